@@ -1,0 +1,51 @@
+"""The exceptions that a person may meet, each with its exit status and a message that says what would mend it.
+
+HotspotError
+    InputError      the input cannot be used (exit 2); carries every problem found, not only the first
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+MOST_LINES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with the input: which file, which key, what was found, what would mend it."""
+
+    file: str
+    key: str
+    found: str
+    mend: str
+
+    def __str__(self) -> str:
+        where = f"{self.file}: {self.key}" if self.key else self.file
+        return f"{where}: {self.found}. {self.mend}"
+
+
+class HotspotError(Exception):
+    """Base of what a person may meet; `exit_status` is what the command ends with."""
+
+    exit_status = 2
+
+
+class InputError(HotspotError):
+    """The input cannot be used. Holds all problems; the text shows at most twelve lines of them."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        super().__init__(self.text())
+
+    def text(self) -> str:
+        """The message, at most `MOST_LINES` lines; what does not fit is counted in the last one."""
+        lines = [" ".join(str(p).split()) for p in self.problems]
+        if len(lines) > MOST_LINES:
+            rest = len(lines) - (MOST_LINES - 1)
+            lines = [*lines[: MOST_LINES - 1], f"... and {rest} more problems; mend these first."]
+        return "\n".join(lines)
+
+
+def refuse(file: object, key: str, found: str, mend: str) -> InputError:
+    """One problem as an exception: ``raise refuse(path, "scale.low", "found 90, above high", "...")``."""
+    return InputError(Problem(str(file), key, found, mend))

@@ -1,0 +1,291 @@
+"""What passes between the rooms.
+
+Arrays are (row, column); tables say `x_px`, `y_px` (x to the right, y down, (0, 0) the centre of the top
+left pixel). Temperatures are °C, differences K, times seconds of the session, currents A.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from hotspot.session import Region, Session, Stage
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """Something to say, without its words: a `code` of the catalogue in `hotspot/tell/catalogue` and its values.
+
+    Values are plain numbers (°C, K, s, A), strings or lists of strings; words and units are put on by `tell`.
+    `frames` are the numbers of the frames that it speaks of.
+    """
+
+    code: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+    frames: tuple[int, ...] = ()
+
+
+class Pixels(Protocol):
+    """The content of one frame. Implementations work out only the pixels that are asked for."""
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, columns)."""
+        ...
+
+    def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """For n pixels: apparent temperature [°C] (n,), NaN where there is none; doubt bits (n,) uint32;
+        standard uncertainty [K] of reading the carrier (n,): quantisation, colour; 0 where there is none.
+        """
+        ...
+
+    def picture(self) -> np.ndarray | None:
+        """The frame as the person saw it, uint8 (rows, columns, 3) RGB; None for carriers without colours."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One frame. `index` counts from 0 in time order over all listed frames, also those set aside."""
+
+    index: int
+    file: str
+    time_s: float
+    pixels: Pixels
+    doubts: int = 0
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, columns)."""
+        return self.pixels.shape
+
+    def celsius(self) -> np.ndarray:
+        """The whole frame as float64 (rows, columns) apparent °C, NaN where there is none."""
+        rows, columns = np.indices(self.shape)
+        return self.pixels.at(rows.ravel(), columns.ravel())[0].reshape(self.shape)
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A frame's place in the test: number, name, session time, clock time (where there is one), doubts."""
+
+    index: int
+    file: str
+    time_s: float
+    clock: datetime.datetime | None = None
+    doubts: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class StageSpan:
+    """A stage laid on the session's time: [start_s, end_s). `frames` are the numbers of the frames in it.
+
+    `end_s` may lie after the last frame (the stage's planned end). `stage` is what the session says of it;
+    None for the one nameless stage of a session without stages.
+    """
+
+    name: str
+    start_s: float
+    end_s: float
+    frames: tuple[int, ...]
+    stage: Stage | None = None
+
+
+class Recording(Protocol):
+    """An opened set of frames, in time order, one in memory at a time."""
+
+    stamps: tuple[Stamp, ...]
+    clock: str  # which source of time was used: every_s, frames.csv, video, names, exif or file date
+    reading: str
+    notices: list[Statement]  # grows while frames are read
+    inputs: dict[str, str]  # name -> SHA-256; grows while frames are read
+
+    def frames(self, indices: Iterable[int] | None = None) -> Iterator[Frame]:
+        """The frames (or those of the given numbers) in time order. A broken one is left out and noticed once."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class PinMap:
+    """Where the pins are on the first good frame. Arrays are (n,) in the order of numbering, in pixels."""
+
+    names: tuple[str, ...]
+    x_px: np.ndarray
+    y_px: np.ndarray
+    radius_px: np.ndarray
+    placed: tuple[str, ...]  # `given` or `found`, per pin
+    regions: tuple[Region, ...] = ()
+    confidence: float | None = None  # 0-1 for pins that were found; None when all were given
+    notices: tuple[Statement, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A frame kept for showing. `celsius` is float32 (rows, columns); `picture` RGB uint8 or None."""
+
+    index: int
+    file: str
+    time_s: float
+    stage: str
+    celsius: np.ndarray
+    picture: np.ndarray | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Extracted:
+    """What the frames gave: the readings table, the ambient over time, frames kept, things to say."""
+
+    readings: pd.DataFrame
+    ambient: pd.DataFrame  # time_s, ambient_c; no rows where it is not known
+    snapshots: tuple[Snapshot, ...] = ()
+    notices: tuple[Statement, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PinFinding:
+    """What is said of one pin. x, y, radius in pixels on the first good frame, None for a table."""
+
+    name: str
+    verdict: str  # normal, watch, hot or unknown
+    reasons: tuple[Statement, ...]
+    x_px: float | None = None
+    y_px: float | None = None
+    radius_px: float | None = None
+    placed: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """The answer for the whole session."""
+
+    answer: Statement
+    verdict: str
+    hottest_pin: str | None
+    source_pins: tuple[str, ...]
+    not_judged: tuple[dict[str, Any], ...]  # pin, reason (Statement), amps_needed (A or None)
+    pins: tuple[PinFinding, ...]
+    next: tuple[Statement, ...]
+    pin_table: pd.DataFrame  # the columns of pins.csv; `reasons` holds tuples of Statement
+    notices: tuple[Statement, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """Everything about one session, ready to be told."""
+
+    session: Session
+    readings: pd.DataFrame
+    ambient: pd.DataFrame
+    stages: tuple[StageSpan, ...]
+    findings: Findings
+    notices: tuple[Statement, ...]
+    inputs: dict[str, str]
+    settings: dict[str, Any]
+    version: str
+    pin_map: PinMap | None = None
+    snapshots: tuple[Snapshot, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """A session's results as they lie on disk, for comparing: tables in °C and the parsed findings.json."""
+
+    name: str
+    readings: pd.DataFrame
+    pins: pd.DataFrame
+    findings: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two sessions on one footing. `table` has the columns of compare.csv; `basis` there holds Statements."""
+
+    before: Results
+    after: Results
+    table: pd.DataFrame
+    answer: str  # fixed, better, no change, worse or cannot tell
+    sentence: Statement
+    smallest_change_k: float | None
+    basis: tuple[Statement, ...]
+    notices: tuple[Statement, ...]
+    inputs: dict[str, str]
+    version: str
+
+
+class Column(NamedTuple):
+    """A column of a table for machines: name, unit (empty for none), kind, what it means."""
+
+    name: str
+    unit: str
+    kind: str  # int, float, text
+    meaning: str
+
+
+READINGS: tuple[Column, ...] = (
+    Column("frame", "", "int", "number of the frame, from 0 in time order"),
+    Column("file", "", "text", "name of the frame's file; name#k for a frame of a stack or a video"),
+    Column("time_s", "s", "float", "session time"),
+    Column("stage", "", "text", "name of the stage, empty outside every stage"),
+    Column("pin", "", "text", "name of the pin"),
+    Column("temperature_c", "°C", "float", "mean surface temperature over the pin's face"),
+    Column("uncertainty_c", "K", "float", "standard uncertainty (k = 1) of temperature_c"),
+    Column("rise_c", "K", "float", "temperature over ambient; empty where the ambient is not known"),
+    Column("pixels", "", "float", "sum of weights over the pin's face"),
+    Column("clipped", "", "text", "low, high or empty: the side on which the scale clips the pin"),
+    Column("shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"),
+    Column("quality", "", "text", "names of the doubts, joined by ;"),
+)
+
+PINS: tuple[Column, ...] = (
+    Column("stage", "", "text", "name of the stage"),
+    Column("pin", "", "text", "name of the pin"),
+    Column("amps", "A", "float", "current through the pin in this stage"),
+    Column("last_c", "°C", "float", "temperature at the end of what was recorded of the stage"),
+    Column("last_s", "s", "float", "session time of last_c"),
+    Column("settled_c", "°C", "float", "temperature that the stage is heading for"),
+    Column("settled_low_c", "°C", "float", "lower end of its 95 % interval"),
+    Column("settled_high_c", "°C", "float", "upper end of its 95 % interval"),
+    Column("time_constant_s", "s", "float", "time constant of the approach"),
+    Column("settled", "", "text", "yes, no or empty (cannot be told)"),
+    Column("end_c", "°C", "float", "temperature expected at the stage's planned end"),
+    Column("end_low_c", "°C", "float", "lower end of its 95 % interval"),
+    Column("end_high_c", "°C", "float", "upper end of its 95 % interval"),
+    Column("rise_c", "K", "float", "last_c over ambient"),
+    Column("over_neighbours_c", "K", "float", "rise over the median rise of the peers"),
+    Column("heat_ratio", "", "float", "heat made here against the median of the peers, each at its own load"),
+    Column("heat_ratio_low", "", "float", "lower end of its 95 % interval"),
+    Column("heat_ratio_high", "", "float", "upper end of its 95 % interval"),
+    Column("verdict", "", "text", "normal, watch, hot or unknown"),
+    Column("reasons", "", "text", "sentences joined by ' | '"),
+)
+
+COMPARE: tuple[Column, ...] = (
+    Column("stage", "", "text", "name of the stage"),
+    Column("pin", "", "text", "name of the pin"),
+    Column("before_rise_c", "K", "float", "rise over ambient before"),
+    Column("after_rise_c", "K", "float", "rise over ambient after"),
+    Column("expected_rise_c", "K", "float", "the earlier rise carried to the later test's load and soak time"),
+    Column("change_c", "K", "float", "after_rise_c - expected_rise_c"),
+    Column("change_low_c", "K", "float", "lower end of its 95 % interval"),
+    Column("change_high_c", "K", "float", "upper end of its 95 % interval"),
+    Column("basis", "", "text", "what the comparison rests on"),
+    Column("verdict", "", "text", "better, same, worse or not comparable: of the rise only"),
+    Column("before_heat_ratio", "", "float", "heat_ratio before"),
+    Column("after_heat_ratio", "", "float", "heat_ratio after"),
+    Column("heat_change", "", "float", "heat made at the pin after / before, at equal current"),
+    Column("heat_change_low", "", "float", "lower end of its 95 % interval"),
+    Column("heat_change_high", "", "float", "upper end of its 95 % interval"),
+    Column("repaired", "", "text", "yes, no or empty"),
+)
+
+
+def column_names(columns: tuple[Column, ...]) -> list[str]:
+    """The names in the order of the contract."""
+    return [column.name for column in columns]

@@ -1,0 +1,277 @@
+"""The typed description of one test: what the keys of session.toml become.
+
+Every temperature here is in °C, every difference in K; `hotspot.read.session_file` converts from the
+file's `units`. What is not known is None, never a plausible default. The descriptions of the fields are
+the source of the reference page.
+"""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+Reading = Literal["temperature", "counts", "colours", "table"]
+Temp = Annotated[float, Field(json_schema_extra={"converted": "temperature"})]
+"""An absolute temperature: °C here, in `units` in the file."""
+FramesTemp = Annotated[float, Field(json_schema_extra={"converted": "frames"})]
+Positive = Annotated[float, Field(gt=0)]
+Emissivity = Annotated[float, Field(gt=0, le=1)]
+_Clock = datetime.time | datetime.datetime | datetime.date
+
+
+def _clock_as_text(value: Any) -> Any:
+    """TOML has clock times and dates of its own; inside they are text in ISO form."""
+    return value.isoformat() if isinstance(value, _Clock) else value
+
+
+def _not_blank(value: str) -> str:
+    if not value.strip():
+        raise ValueError("is blank")
+    return value
+
+
+ClockText = Annotated[str, BeforeValidator(_clock_as_text)]
+Name = Annotated[str, AfterValidator(_not_blank)]
+
+
+class Part(BaseModel):
+    """Base of every table of the file: strict types, no unknown keys, no NaN, unchangeable."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, frozen=True)
+
+
+class Job(Part):
+    """[job]: free words for the report and for finding the item again."""
+
+    id: str = ""
+    item: str = ""
+    customer: str = ""
+    technician: str = ""
+    date: ClockText = ""
+    complaint: str = ""
+    changed: str = ""
+    notes: str = ""
+
+
+class Frames(Part):
+    """[frames]: which files hold the frames and what their values are."""
+
+    files: str | None = Field(None, description="a glob, one multi-page TIFF, one stack, one video, one CSV")
+    reading: Reading | None = Field(None, description="temperature, counts, colours or table")
+    unit: Literal["C", "F", "K"] = Field("C", description="unit of the values, and of gain and offset")
+    gain: float | None = None
+    offset: float | None = None
+    calibration: str | None = None
+    size: Annotated[list[Annotated[int, Field(gt=0)]], Field(min_length=2, max_length=2)] | None = None
+    time: str = Field("time_s", description="table: heading of the time column")
+    columns: dict[str, str] | None = Field(None, description="table: pin -> heading")
+    screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find"] | None = None
+    every_s: Positive | None = None
+    start_s: float = 0.0
+
+
+class Clock(Part):
+    """[clock]: what is added to the clock times of the camera and of the log, in seconds."""
+
+    frames_offset_s: float = 0.0
+    log_offset_s: float = 0.0
+
+
+class Camera(Part):
+    """[camera]: its name, its maker's limits of error (rectangular, K) and its pixel noise (K)."""
+
+    name: str = ""
+    accuracy_k: Annotated[float, Field(ge=0)] | None = None
+    noise_k: Annotated[float, Field(ge=0)] | None = None
+
+
+class Scale(Part):
+    """[scale]: how the colours of a picture become temperatures."""
+
+    low: Temp | None = None
+    high: Temp | None = None
+    map: str | None = None
+    bar: Annotated[list[float], Field(min_length=4, max_length=4)] | None = None
+    high_end: Literal["top", "bottom", "left", "right"] | None = None
+    table: str | None = None
+
+    @model_validator(mode="after")
+    def _ends(self) -> Scale:
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValueError(f"low {self.low:g} is not below high {self.high:g}")
+        return self
+
+
+class Surface(Part):
+    """[surface]: what is looked at, and what the camera was set to."""
+
+    emissivity: Emissivity | None = None
+    reflected: Temp | None = None
+    set_emissivity: Emissivity | None = None
+    set_reflected: Temp | None = None
+    band_um: Annotated[list[Positive], Field(min_length=2, max_length=2)] = [8.0, 14.0]
+
+    @model_validator(mode="after")
+    def _band(self) -> Surface:
+        if self.band_um[0] >= self.band_um[1]:
+            raise ValueError("band_um: the first wavelength is not below the second")
+        return self
+
+
+class Connector(Part):
+    """[connector]: the grid of its pins, the face that the camera sees, and its ratings."""
+
+    rows: Annotated[int, Field(gt=0, le=64)] | None = None
+    columns: Annotated[int, Field(gt=0, le=64)] | None = None
+    face: Literal["mating", "wire", "housing"] | None = None
+    numbering: Literal["row", "column", "snake", "row mirror", "column mirror", "snake mirror"] = "row"
+    pin1: str = ""
+    empty: list[str] = []
+    on: str | None = None
+    pitch_mm: Positive | None = None
+    rated: Temp | None = None
+    wire_rated: Temp | None = None
+
+
+class Pin(Part):
+    """[[pin]]: one pin; x and y are pixels, (0, 0) the centre of the top left pixel."""
+
+    name: Name
+    x: float | None = None
+    y: float | None = None
+    radius: Positive | None = None
+    wire: str | None = None
+    lead: str | None = None
+    terminal: str | None = None
+    splice: str | None = None
+    splice_mm: Positive | None = None
+    strands: Annotated[float, Field(gt=0, le=1)] | None = None
+    return_of: list[str] = []
+    emissivity: Emissivity | None = None
+
+    @model_validator(mode="after")
+    def _both(self) -> Pin:
+        if (self.x is None) != (self.y is None):
+            raise ValueError("x and y go together: give both or neither")
+        return self
+
+
+class Stage(Part):
+    """[[stage]]: one step of the load, [start, end)."""
+
+    name: str = ""
+    start_s: float | None = None
+    end_s: float | None = None
+    start: ClockText | None = Field(None, description="clock time, or a frame's file name")
+    end: ClockText | None = Field(None, description="clock time, or a frame's file name")
+    amps: dict[str, Annotated[float, Field(ge=0)]] | Annotated[float, Field(ge=0)] | Literal["equal"] | None = None
+    load: Literal["resistive", "motor", "unknown"] = "unknown"
+    volts: Positive | None = None
+    supply: Literal["battery", "engine", "charger", "bench"] | None = None
+
+    @model_validator(mode="after")
+    def _order(self) -> Stage:
+        if self.start_s is not None and self.start is not None:
+            raise ValueError("start_s and start say the same thing twice: keep one")
+        if self.end_s is not None and self.end is not None:
+            raise ValueError("end_s and end say the same thing twice: keep one")
+        if self.start_s is not None and self.end_s is not None and self.end_s <= self.start_s:
+            raise ValueError(f"ends at {self.end_s:g} s, before or when it starts ({self.start_s:g} s)")
+        return self
+
+    def amps_of(self, pin: str) -> float | None:
+        """Current through `pin` in A; 0 for a pin left out of the table; None where it is not known."""
+        if isinstance(self.amps, dict):
+            return self.amps.get(pin, 0.0)
+        return self.amps if isinstance(self.amps, float | int) else None
+
+    @property
+    def equal(self) -> bool:
+        """True where every pin is known to carry the same current, whatever its value."""
+        return self.amps == "equal" or isinstance(self.amps, float | int)
+
+
+class Region(Part):
+    """[[region]]: an area that is not a pin; box is x, y, width, height in pixels."""
+
+    name: Name
+    kind: Literal["ambient", "reference", "part", "wire", "splice", "ignore"]
+    box: Annotated[list[float], Field(min_length=4, max_length=4)]
+    pin: str | None = None
+    at_mm: Annotated[float, Field(ge=0)] | None = None
+
+    @model_validator(mode="after")
+    def _size(self) -> Region:
+        if self.box[2] <= 0 or self.box[3] <= 0:
+            raise ValueError("box: width and height must be above 0")
+        return self
+
+
+class Check(Part):
+    """[[check]]: what was measured by hand."""
+
+    pin: str
+    kind: Literal["drop", "ohms", "pull", "fit", "look"]
+    stage: str | None = None
+    volts: float | None = None
+    amps: Annotated[float, Field(ge=0)] | None = None
+    ohms: Annotated[float, Field(ge=0)] | None = None
+    note: str = ""
+
+
+class Event(Part):
+    """[[event]]: something that happened, marked on the chart."""
+
+    time_s: float
+    what: str
+    pin: str | None = None
+
+
+class Compare(Part):
+    """[compare]: the change of rise that would matter, in K."""
+
+    matters_k: Positive | None = None
+
+
+class Session(Part):
+    """One timed load test of one connector. `folder` is where its files lie."""
+
+    folder: Path = Field(default=Path("."), exclude=True)
+    title: str = ""
+    units: Literal["C", "F", "K"] = "C"
+    ambient: Temp | None = None
+    job: Job = Job()
+    frames: Frames = Frames()
+    clock: Clock = Clock()
+    camera: Camera = Camera()
+    scale: Scale = Scale()
+    surface: Surface = Surface()
+    connector: Connector = Connector()
+    pin: list[Pin] = []
+    stage: list[Stage] = []
+    region: list[Region] = []
+    check: list[Check] = []
+    event: list[Event] = []
+    compare: Compare = Compare()
+
+    @classmethod
+    def load(cls, folder: str | Path, overrides: dict[str, Any] | None = None) -> Session:
+        """Read `folder`/session.toml; `overrides` are nested keys that stand above the file's.
+
+        Raises hotspot.errors.InputError with every problem found.
+        """
+        from hotspot.read.session_file import load
+
+        return load(Path(folder), overrides or {})
+
+    def pin_named(self, name: str) -> Pin | None:
+        """What the session says of a pin, or None."""
+        return next((pin for pin in self.pin if pin.name == name), None)
+
+    def emissivity_of(self, pin: str) -> float | None:
+        """The pin's own emissivity, else the surface's, else None (not known)."""
+        own = self.pin_named(pin)
+        return own.emissivity if own and own.emissivity is not None else self.surface.emissivity
