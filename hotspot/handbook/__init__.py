@@ -1,0 +1,1 @@
+"""Numbers only: each with its source, edition, range and where it was read."""

@@ -1,0 +1,1 @@
+"""Frames -> PinMap: where each pin lies in the picture."""

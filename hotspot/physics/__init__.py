@@ -1,0 +1,1 @@
+"""Equations only: one published equation per function, numpy only."""

@@ -1,0 +1,1 @@
+"""Readings -> findings: rise over ambient, comparison with peers, verdicts, before and after. No disk."""

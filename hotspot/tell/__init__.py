@@ -1,0 +1,1 @@
+"""Findings -> words, charts, marked frames, tables, one report file. Computes nothing new."""
