@@ -1,0 +1,27 @@
+"""What to mind before and during a load test: said by the commands that begin one and by every report."""
+
+from __future__ import annotations
+
+from hotspot.records import Statement
+from hotspot.tell.words import say
+
+TOUCH = {"held": 43.0, "metal_10s": 55.0, "plastic_10s": 65.0, "metal_1s": 65.0, "plastic_1s": 85.0}
+"""Highest temperatures [°C] of parts that are touched: held on; up to 10 s; up to 1 s (ECMA-287, table of
+touchable surfaces)."""
+
+CAUTIONS: tuple[Statement, ...] = (
+    Statement("caution_hot_parts", TOUCH),
+    Statement("caution_stop", {"margin": 10.0, "unknown_class": 85.0}),
+    Statement("caution_attended", {}),
+    Statement("caution_fused_leads", {}),
+    Statement("caution_battery", {}),
+    Statement("caution_moving", {}),
+    Statement("caution_air", {}),
+    Statement("caution_bare_metal", {}),
+    Statement("caution_documents", {}),
+)
+
+
+def cautions(units: str = "C") -> list[str]:
+    """The cautions in the order in which they matter, temperatures in `units`."""
+    return [say(caution, units) for caution in CAUTIONS]
