@@ -1,0 +1,203 @@
+"""The only code that knows the order: read -> locate -> extract -> reason, for one session and for two."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from hotspot.records import Analysis, Comparison, Extracted, Frame, Recording, Results, StageSpan
+from hotspot.session import Session
+from hotspot.version import __version__
+
+Progress = Callable[[int, int], None]
+SHOWN_FRAMES = 60
+SAMPLE_FRAMES = 12
+
+
+def analyse(session: Session, progress: Progress | None = None) -> Analysis:
+    """One session from its frames (or its logger's table) to the findings.
+
+    `progress` is called with (frames done, frames in all). Raises hotspot.errors.InputError where the input
+    cannot be used.
+    """
+    return _analyse_table(session) if is_table(session) else _analyse_frames(session, progress)
+
+
+def compare(
+    before: str | Path | Session | Analysis | Results,
+    after: str | Path | Session | Analysis | Results,
+    match: Mapping[str, str] | None = None,
+) -> Comparison:
+    """Two sessions on one footing. Folders may be session folders or results folders; what is not analysed
+    yet is analysed. `match` maps names of pins before -> after where they differ.
+    """
+    from hotspot.reason.before_after import compare as on_one_footing
+
+    return on_one_footing(as_results(before), as_results(after), match)
+
+
+def is_table(session: Session) -> bool:
+    """True for a logger's CSV: said so, or a mapping of columns to pins is given."""
+    return session.frames.reading == "table" or (session.frames.reading is None and session.frames.columns is not None)
+
+
+def as_results(what: str | Path | Session | Analysis | Results, progress: Progress | None = None) -> Results:
+    """Anything that compare() takes -> Results, analysing only what has no results of this version yet."""
+    from hotspot.tell.tables import results_of
+
+    if isinstance(what, Results):
+        return what
+    if isinstance(what, str | Path):
+        stored = _stored(Path(what))
+        if stored is not None:
+            return stored
+        what = Session.load(what)
+    if isinstance(what, Session):
+        what = analyse(what, progress)
+    return results_of(what)
+
+
+def _stored(folder: Path) -> Results | None:
+    """Results on disk, if `folder` is a results folder or a session folder whose results are still true."""
+    from hotspot.read.fingerprint import sha256_of
+    from hotspot.read.results import load_results
+
+    if (folder / "findings.json").is_file():
+        return load_results(folder)
+    if not (folder / "results" / "findings.json").is_file():
+        return None
+    results = load_results(folder / "results")
+    if results.findings.get("version") != __version__:
+        return None
+    known = {entry["name"]: entry["sha256"] for entry in results.findings.get("inputs", [])}
+    for name in ("session.toml", "pins.toml", "log.csv", "scale.csv", "frames.csv"):
+        path = folder / name
+        if path.is_file() != (name in known) or (path.is_file() and sha256_of(path) != known[name]):
+            return None
+    return results
+
+
+def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
+    from hotspot import locate, reason
+    from hotspot.extract import measure
+    from hotspot.read import open_recording
+    from hotspot.read.log import read_log
+    from hotspot.read.stages import stage_spans
+
+    recording = open_recording(session)
+    stages, said_of_stages = stage_spans(session, recording.stamps)
+    log = read_log(session, recording.stamps[0].clock)
+    pin_map = locate.place(session, sample(recording))
+    extracted = measure(
+        session,
+        counted(recording, progress),
+        pin_map,
+        stages,
+        None if log is None else log.ambient(),
+        shown_frames(recording, stages),
+    )
+    findings = reason.judge(session, extracted.readings, stages, pin_map)
+    notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *pin_map.notices)
+    return _analysis(
+        session,
+        extracted,
+        stages,
+        findings,
+        {
+            "notices": (*notices, *extracted.notices, *findings.notices),
+            "inputs": {**sheet_inputs(session), **recording.inputs, **(log.inputs if log else {})},
+            "settings": {"clock": recording.clock, "reading": recording.reading, **recording.settings},
+            "pin_map": pin_map,
+        },
+    )
+
+
+def _analyse_table(session: Session) -> Analysis:
+    from hotspot import reason
+    from hotspot.extract.logged import complete
+    from hotspot.read.log import read_log
+    from hotspot.read.stages import stage_spans
+    from hotspot.read.table import open_table
+
+    logged = open_table(session)
+    stages, said_of_stages = stage_spans(session, logged.stamps)
+    log = read_log(session, logged.stamps[0].clock)
+    extracted = complete(session, logged.readings, stages, None if log is None else log.ambient())
+    findings = reason.judge(session, extracted.readings, stages, None)
+    notices = (*logged.notices, *said_of_stages, *(log.notices if log else ()))
+    return _analysis(
+        session,
+        extracted,
+        stages,
+        findings,
+        {
+            "notices": (*notices, *extracted.notices, *findings.notices),
+            "inputs": {**sheet_inputs(session), **logged.inputs, **(log.inputs if log else {})},
+            "settings": {"clock": logged.source, "reading": "table"},
+        },
+    )
+
+
+def _analysis(
+    session: Session,
+    extracted: Extracted,
+    stages: tuple[StageSpan, ...],
+    findings: Any,
+    rest: dict[str, Any],
+) -> Analysis:
+    settings = {"session": session.model_dump(mode="json"), **rest["settings"]}
+    return Analysis(
+        session=session,
+        readings=extracted.readings,
+        ambient=extracted.ambient,
+        stages=stages,
+        findings=findings,
+        notices=rest["notices"],
+        inputs=rest["inputs"],
+        settings=settings,
+        version=__version__,
+        pin_map=rest.get("pin_map"),
+        snapshots=extracted.snapshots,
+    )
+
+
+def sheet_inputs(session: Session) -> dict[str, str]:
+    """SHA-256 of the session's own files, where they exist."""
+    from hotspot.read.fingerprint import sha256_of
+
+    names = ("session.toml", "pins.toml")
+    return {name: sha256_of(session.folder / name) for name in names if (session.folder / name).is_file()}
+
+
+def sample(recording: Recording) -> list[Frame]:
+    """The first good frame, then some spread evenly over the test up to the last good one."""
+    last = len(recording.stamps) - 1
+    wanted = sorted({round(k * last / (SAMPLE_FRAMES - 1)) for k in range(SAMPLE_FRAMES)})
+    frames = list(recording.frames(wanted))
+    if frames and frames[0].index == recording.stamps[0].index:
+        return frames
+    first = next(iter(recording.frames()), None)
+    later = [frame for frame in frames if first is None or frame.index > first.index]
+    return ([first] if first else []) + later
+
+
+def counted(recording: Recording, progress: Progress | None) -> Iterator[Frame]:
+    """The frames of a recording, telling `progress` how far it is."""
+    total = len(recording.stamps)
+    for frame in recording.frames():
+        if progress:
+            progress(frame.index + 1, total)
+        yield frame
+
+
+def shown_frames(recording: Recording, stages: Iterable[StageSpan]) -> dict[int, str]:
+    """Number -> stage of the frames kept for showing: first, middle and last of each stage, at most sixty."""
+    kept: dict[int, str] = {}
+    for span in stages:
+        if span.frames:
+            for place in (0, len(span.frames) // 2, len(span.frames) - 1):
+                kept[span.frames[place]] = span.name
+    if not kept and recording.stamps:
+        kept[recording.stamps[0].index] = ""
+    return dict(sorted(kept.items())[:SHOWN_FRAMES])
