@@ -1,0 +1,54 @@
+"""Propagation of uncertainty as JCGM 100:2008 (the GUM) lays it down. numpy only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+
+def combined(sensitivities, uncertainties, correlation=None):
+    """Combined standard uncertainty of n inputs (JCGM 100:2008, equations 10 and 16).
+
+    `sensitivities` and `uncertainties`: (n, ...), anything behind the first axis is worked element by element.
+    `correlation`: (n, n) correlation coefficients of the inputs; None: independent.
+    """
+    terms = np.asarray(sensitivities, float) * np.asarray(uncertainties, float)
+    if correlation is None:
+        return np.sqrt(np.sum(terms**2, axis=0))
+    squares = np.einsum("i...,ij,j...->...", terms, np.asarray(correlation, float), terms)
+    return np.sqrt(np.maximum(squares, 0.0))
+
+
+def repeated(readings: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Simultaneous repeated readings (n inputs, m times) -> means (n,), their standard uncertainties (n,),
+    correlation coefficients of the means (n, n). Type A, JCGM 100:2008, 4.2.3 and 5.2.3.
+    """
+    values = np.asarray(readings, dtype=float)
+    covariance = np.atleast_2d(np.cov(values)) / values.shape[1]
+    u = np.sqrt(np.diag(covariance))
+    return values.mean(axis=1), u, covariance / np.outer(u, u)
+
+
+def sensitivities(function: Callable[..., float], at: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """Partial derivatives (n,) of `function(*at)` by central differences over +-`steps` (n,).
+
+    The numerical form that JCGM 100:2008, 5.1.3 note 2 allows; take the standard uncertainties as steps.
+    """
+    at, steps = np.asarray(at, float), np.asarray(steps, float)
+    slopes = np.empty(at.size)
+    for place, step in enumerate(steps):
+        up, down = at.copy(), at.copy()
+        up[place] += step
+        down[place] -= step
+        slopes[place] = (function(*up) - function(*down)) / (2.0 * step)
+    return slopes
+
+
+def mean_of_alike(linear_sum, square_sum, correlation: float):
+    """Standard uncertainty of a weighted mean whose members share one correlation coefficient 0-1.
+
+    `linear_sum` is sum of w u, `square_sum` sum of w^2 u^2, weights w adding to 1. Equation 16 of JCGM
+    100:2008 with r_ij = r: u^2 = (1 - r) sum w^2 u^2 + r (sum w u)^2; r = 1 is the note to its 5.2.2.
+    """
+    return np.sqrt((1.0 - correlation) * np.asarray(square_sum) + correlation * np.square(linear_sum))
