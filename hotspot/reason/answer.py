@@ -1,0 +1,77 @@
+"""The one sentence at the top: which pin makes the heat, or that all are alike, or why it cannot be told."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from hotspot.records import Statement
+
+if TYPE_CHECKING:
+    from hotspot.reason.judge import Row
+
+
+def answer_of(rows: list[Row], sources: tuple[str, ...], overall: dict[str, str], several_stages: bool) -> Statement:
+    """The answer for the session. `rows`: one per stage and pin; `overall`: verdict per pin."""
+    if not any(math.isfinite(row.look.last_c) for row in rows):
+        return Statement("answer_nothing_read")
+    if sources:
+        return _source(rows, sources, several_stages)
+    for verdict, prefixes in (("hot", ("over_", "heads_over_")), ("watch", ())):
+        bad = [row for row in rows if row.verdict == verdict]
+        if bad:
+            said = [s for row in bad for s in row.reasons if s.code.startswith(prefixes)] if prefixes else []
+            return _first(verdict, bad, said)
+    judged = [row for row in rows if row.view.judged and row.view.standing is not None]
+    if any(verdict == "normal" for verdict in overall.values()):
+        return _alike(judged, overall)
+    return _cannot_tell(rows)
+
+
+def _source(rows: list[Row], sources: tuple[str, ...], several_stages: bool) -> Statement:
+    own = [row for row in rows if row.look.pin == sources[0] and row.view.source and row.view.standing]
+    row = max(own, key=lambda row: row.view.standing.excess_k)
+    standing = row.view.standing
+    values = {
+        "pin": sources[0], "value": standing.value_k, "excess": standing.excess_k, "low": standing.low_k,
+        "high": standing.high_k, "peers": standing.peers, "stage": row.stage, "others": list(sources[1:]),
+    }  # fmt: skip
+    codes = {said.code for said in row.reasons}
+    code = "answer_source"
+    if "load_unknown" in codes:
+        code = "answer_source_load_unknown"
+    elif "single_loaded" in codes:
+        code = "answer_source_single"
+    elif standing.ratio is not None:
+        code, values["ratio"] = "answer_source_ratio", standing.ratio
+    if several_stages and row.stage and code in ("answer_source", "answer_source_ratio"):
+        code += "_in_stage"
+    return Statement(code + ("_and_others" if len(sources) > 1 else ""), values)
+
+
+def _first(verdict: str, bad: list[Row], said: list[Statement]) -> Statement:
+    pins = list(dict.fromkeys(row.look.pin for row in bad))
+    if verdict == "hot" and said:
+        return Statement("answer_over_rating", {"pins": pins})
+    if any(s.code.startswith(("lead_", "strands_", "terminal_", "splice_")) for row in bad for s in row.reasons):
+        return Statement("answer_wire", {"pins": pins})
+    return Statement("answer_watch", {"pins": pins})
+
+
+def _alike(judged: list[Row], overall: dict[str, str]) -> Statement:
+    pins = [pin for pin, verdict in overall.items() if verdict == "normal"]
+    left_out = [pin for pin, verdict in overall.items() if verdict == "unknown"]
+    excess = [row.view.standing.excess_k for row in judged if row.look.pin in pins]
+    highs = [row.view.standing.high_k for row in judged if row.look.pin in pins]
+    if not excess:
+        return Statement("answer_alike_temperature", {"pins": pins})
+    values = {"pins": pins, "most": max(excess), "high": max(highs), "left_out": left_out}
+    return Statement("answer_alike_but" if left_out else "answer_alike", values)
+
+
+def _cannot_tell(rows: list[Row]) -> Statement:
+    codes = {said.code for row in rows for said in row.reasons}
+    for code in ("started_warm", "load_unknown", "bare_metal", "bound_hides", "weak_load", "single_loaded_cool"):
+        if code in codes:
+            return Statement("answer_cannot_" + code)
+    return Statement("answer_cannot_peers")

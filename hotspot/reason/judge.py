@@ -1,0 +1,269 @@
+"""Readings -> findings: the pins table, a verdict per pin with its reasons, one answer, what to check next.
+
+Until heat made per pin is worked out, pins are compared by rise, and `heat_ratio` stays empty.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from hotspot.reason import verdicts, wires
+from hotspot.reason.answer import answer_of
+from hotspot.reason.next_steps import Facts, next_steps
+from hotspot.reason.stage_ends import Look, looks_at, spans_of
+from hotspot.reason.stage_peers import View, views_of
+from hotspot.records import PINS, Findings, PinFinding, PinMap, StageSpan, Statement, column_names
+from hotspot.session import Session
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Settle = Callable[..., Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Everything said of one pin in one stage."""
+
+    look: Look
+    view: View
+    settling: Any | None
+    verdict: str
+    reasons: tuple[Statement, ...]
+    stage: str
+
+
+def judge(
+    session: Session,
+    readings: pd.DataFrame,
+    stages: tuple[StageSpan, ...],
+    pin_map: PinMap | None,
+    settle: Settle | None = None,
+) -> Findings:
+    """The findings of one session.
+
+    `readings` has the columns of records.READINGS, one row per frame and pin. `stages` empty: the whole run
+    is one nameless stage. `pin_map` None for a table without pictures. `settle` works out where a stage heads
+    (signature of hotspot.reason.settling.settle_stage, which is the default); it may return None.
+    """
+    pins = _pins(session, readings, pin_map)
+    spans = spans_of(stages, readings)
+    looks = looks_at(readings, spans, pins, session)
+    rows = _rows(session, spans, looks, settle or _settle_stage())
+    by_pin = {pin: [row for row in rows if row.look.pin == pin] for pin in pins}
+    overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
+    sources = _sources(rows)
+    facts = _facts(session, by_pin, sources)
+    return Findings(
+        answer=answer_of(rows, sources, overall, len(spans) > 1),
+        verdict=verdicts.worst(overall.values()),
+        hottest_pin=_hottest(rows, readings),
+        source_pins=sources,
+        not_judged=_not_judged(by_pin),
+        pins=tuple(_finding(pin, overall[pin], by_pin[pin], pin_map) for pin in pins),
+        next=next_steps(facts, session),
+        pin_table=_table(rows),
+        notices=_notices(session, facts),
+    )
+
+
+def _settle_stage() -> Settle:
+    try:
+        from hotspot.reason.settling import settle_stage
+    except ImportError:  # pragma: no cover - until that module is there
+        return lambda *_: None
+    return settle_stage
+
+
+def _pins(session: Session, readings: pd.DataFrame, pin_map: PinMap | None) -> tuple[str, ...]:
+    if pin_map is not None:
+        return tuple(pin_map.names)
+    return tuple(dict.fromkeys([*readings["pin"].astype(str), *(pin.name for pin in session.pin)]))
+
+
+def _rows(
+    session: Session, spans: tuple[StageSpan, ...], looks: dict[tuple[int, str], Look], settle: Settle
+) -> list[Row]:
+    only_loaded = _only_loaded(spans, [pin for number, pin in looks if number == 0])
+    readable = {pin for _, pin in looks if not verdicts.bare_metal(session, pin)}
+    wire = {pin.name: wires.faults(pin) for pin in session.pin}
+    rows = []
+    for number, span in enumerate(spans):
+        here = [look for (stage, _), look in looks.items() if stage == number]
+        views = views_of(here, span, readable, only_loaded)
+        for look in here:
+            settling = _settled(look, span, settle) if look.pin in readable else None
+            said = wire.get(look.pin, ())
+            verdict, reasons = verdicts.concluded(look, views[look.pin], settling, session, said)
+            rows.append(Row(look, views[look.pin], settling, verdict, reasons, span.name))
+    return rows
+
+
+def _only_loaded(spans: tuple[StageSpan, ...], pins: list[str]) -> str | None:
+    """The pin that alone carries current in the whole session; None if there are more, or it is not known."""
+    loaded: set[str] = set()
+    for span in spans:
+        if span.stage is None or span.stage.amps is None or span.stage.equal:
+            return None
+        loaded |= {pin for pin in pins if span.stage.amps_of(pin)}
+    return loaded.pop() if len(loaded) == 1 else None
+
+
+def _settled(look: Look, span: StageSpan, settle: Settle) -> Any | None:
+    if not math.isfinite(look.last_c):
+        return None
+    return settle(
+        look.times_s, look.celsius, look.uncertainty_k, look.clipped, look.ambient_c, span.start_s, span.end_s
+    )
+
+
+def _sources(rows: list[Row]) -> tuple[str, ...]:
+    """Pins that make more heat than their peers in some stage, the largest excess first."""
+    excess: dict[str, float] = {}
+    for row in rows:
+        if row.view.source and row.view.standing is not None:
+            excess[row.look.pin] = max(row.view.standing.excess_k, excess.get(row.look.pin, -math.inf))
+    return tuple(sorted(excess, key=lambda pin: -excess[pin]))
+
+
+def _hottest(rows: list[Row], readings: pd.DataFrame) -> str | None:
+    last = {(row.stage, row.look.pin): row.look.last_c for row in rows if math.isfinite(row.look.last_c)}
+    if last:
+        return max(last, key=lambda key: last[key])[1]
+    values = readings["temperature_c"].dropna()
+    return None if values.empty else str(readings.loc[values.idxmax(), "pin"])
+
+
+def _worst_row(own: list[Row]) -> Row:
+    """The row that decides a pin's verdict: the worst; among equals the one judged, with the largest excess."""
+    return min(
+        own,
+        key=lambda row: (
+            verdicts.ORDER.index(row.verdict),
+            not row.view.judged,
+            -(row.view.standing.excess_k if row.view.standing else -math.inf),
+        ),
+    )
+
+
+def _finding(pin: str, verdict: str, own: list[Row], pin_map: PinMap | None) -> PinFinding:
+    reasons = _worst_row(own).reasons
+    if pin_map is None:
+        return PinFinding(pin, verdict, reasons)
+    place = pin_map.names.index(pin)
+    return PinFinding(
+        pin,
+        verdict,
+        reasons,
+        float(pin_map.x_px[place]),
+        float(pin_map.y_px[place]),
+        float(pin_map.radius_px[place]),
+        pin_map.placed[place],
+    )
+
+
+def _not_judged(by_pin: dict[str, list[Row]]) -> tuple[dict[str, Any], ...]:
+    """Pins that no stage could hold against a peer, and the current that would have been enough."""
+    result = []
+    for pin, own in by_pin.items():
+        if any(row.view.judged and math.isfinite(row.look.last_c) for row in own):
+            continue
+        needed = [row.view.amps_needed for row in own if row.view.amps_needed is not None]
+        open_rows = [row for row in own if row.verdict == "unknown"] or own
+        reasons = _unjudged_reasons(open_rows[-1])
+        result.append({"pin": pin, "reason": reasons, "amps_needed": min(needed) if needed else None})
+    return tuple(result)
+
+
+UNJUDGED = frozenset({
+    "bare_metal", "hidden", "load_unknown", "unloaded", "weak_load", "peers_none", "peers_none_at_load", "bound_hides",
+    "single_loaded_cool",
+})  # fmt: skip
+
+
+def _unjudged_reasons(row: Row) -> Statement:
+    return next((said for said in row.reasons if said.code in UNJUDGED), Statement("not_judged_other"))
+
+
+def _facts(session: Session, by_pin: dict[str, list[Row]], sources: tuple[str, ...]) -> Facts:
+    every = [row for own in by_pin.values() for row in own]
+
+    def named(*codes: str) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(row.look.pin for row in every if {said.code for said in row.reasons} & set(codes)))
+
+    judged = {row.look.pin for row in every if row.view.judged}
+    weak = {
+        row.look.pin: row.view.amps_needed
+        for row in every
+        if row.view.amps_needed is not None and row.look.pin not in judged
+    }
+    over = tuple(
+        dict.fromkeys(
+            row.look.pin for row in every for said in row.reasons if said.code.startswith(("over_", "heads_over_"))
+        )
+    )
+    return Facts(
+        sources=sources,
+        over_rating=over,
+        wires=tuple(pin.name for pin in session.pin if wires.faults(pin)),
+        watched=tuple(dict.fromkeys(row.look.pin for row in every if row.verdict in ("hot", "watch"))),
+        clipped=tuple(dict.fromkeys(row.look.pin for row in every if row.look.bound)),
+        bare=named("bare_metal"),
+        hidden=named("hidden"),
+        weak=weak,
+        load_known="load_unknown" not in {said.code for row in every for said in row.reasons},
+        ambient_known=any(row.look.ambient_c is not None for row in every),
+    )
+
+
+def _notices(session: Session, facts: Facts) -> tuple[Statement, ...]:
+    said = [Statement("heat_ratio_absent")]
+    if not facts.ambient_known:
+        said.append(Statement("ambient_unknown"))
+    for pin in session.pin:
+        said.extend(wires.not_understood(pin))
+    return tuple(said)
+
+
+def _table(rows: list[Row]) -> pd.DataFrame:
+    """The columns of records.PINS; numbers that are not known are NaN."""
+    import pandas as pd
+
+    frame = pd.DataFrame([_line(row) for row in rows], columns=column_names(PINS))
+    numbers = [column.name for column in PINS if column.kind == "float"]
+    frame[numbers] = frame[numbers].astype(float)
+    return frame
+
+
+def _line(row: Row) -> dict[str, Any]:
+    look, settling, standing = row.look, row.settling, row.view.standing
+
+    def number(name: str) -> float:
+        value = getattr(settling, name, None)
+        return float("nan") if value is None else float(value)
+
+    return {
+        "stage": row.stage,
+        "pin": look.pin,
+        "amps": look.amps,
+        "last_c": look.last_c,
+        "last_s": look.last_s,
+        "settled_c": number("settled_c"),
+        "settled_low_c": number("low_c"),
+        "settled_high_c": number("high_c"),
+        "time_constant_s": number("time_constant_s"),
+        "settled": getattr(settling, "settled", None) or "",
+        "end_c": number("end_c"),
+        "end_low_c": number("end_low_c"),
+        "end_high_c": number("end_high_c"),
+        "rise_c": look.rise_k,
+        "over_neighbours_c": standing.excess_k if standing is not None else None,
+        "heat_ratio": None,
+        "heat_ratio_low": None,
+        "heat_ratio_high": None,
+        "verdict": row.verdict,
+        "reasons": row.reasons,
+    }

@@ -1,0 +1,62 @@
+"""What to check next, in the order in which a careful technician would: look and measure before taking apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from hotspot.records import Statement
+from hotspot.session import Session
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the next steps hang on: lists of pin names, worst first."""
+
+    sources: tuple[str, ...] = ()
+    over_rating: tuple[str, ...] = ()
+    wires: tuple[str, ...] = ()
+    watched: tuple[str, ...] = ()
+    clipped: tuple[str, ...] = ()
+    bare: tuple[str, ...] = ()
+    hidden: tuple[str, ...] = ()
+    weak: dict[str, float] = field(default_factory=dict)  # pin -> current that would be enough, A
+    load_known: bool = True
+    ambient_known: bool = True
+
+
+def next_steps(facts: Facts, session: Session) -> tuple[Statement, ...]:
+    """The steps, in order. Power off and look; amps; drop; fit and pull; then what the next test needs."""
+    suspects = list(dict.fromkeys([*facts.sources, *facts.over_rating, *facts.wires, *facts.watched]))
+    steps: list[Statement] = []
+    if facts.over_rating:
+        steps.append(Statement("next_stop", {"pins": list(facts.over_rating)}))
+    if suspects:
+        steps.append(Statement("next_look", {"pins": suspects}))
+    if facts.wires:
+        steps.append(Statement("next_wire", {"pins": list(facts.wires)}))
+    if suspects or not facts.load_known:
+        steps.append(Statement("next_amps" if not facts.load_known else "next_amps_confirm", {"pins": suspects}))
+    dropped = {check.pin for check in session.check if check.kind == "drop"}
+    if facts.sources and not set(facts.sources) <= dropped:
+        steps.append(Statement("next_drop", {"pins": list(facts.sources)}))
+    if facts.sources:
+        steps.append(Statement("next_pull", {"pins": list(facts.sources)}))
+        steps.append(Statement("next_fit", {"pins": list(facts.sources)}))
+        steps.append(Statement("next_prove", {"pins": list(facts.sources)}))
+    return (*steps, *_for_the_next_test(facts), *([] if suspects else [Statement("next_worst_load")]))
+
+
+def _for_the_next_test(facts: Facts) -> list[Statement]:
+    steps = []
+    if facts.weak:
+        values = {"pins": list(facts.weak), "amps_needed": max(facts.weak.values())}
+        steps.append(Statement("next_more_load", values))
+    if facts.clipped:
+        steps.append(Statement("next_scale", {"pins": list(facts.clipped)}))
+    if facts.bare:
+        steps.append(Statement("next_tape", {"pins": list(facts.bare)}))
+    if facts.hidden:
+        steps.append(Statement("next_uncover", {"pins": list(facts.hidden)}))
+    if not facts.ambient_known:
+        steps.append(Statement("next_ambient"))
+    return steps

@@ -1,0 +1,121 @@
+"""One look at each pin in each stage: where it was at the end of what was recorded, and what that is worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from hotspot.physics.statistics import rectangular
+from hotspot.reason import rise
+from hotspot.records import StageSpan
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from hotspot.session import Session
+
+LEAST_UNCERTAINTY_K = 0.1
+"""Floor of what tells two pins apart, K: no reading of this trade is better (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A pin in a stage. °C, K, s, A; NaN where there is no value, None where it is not known.
+
+    `times_s`, `celsius`, `uncertainty_k`, `clipped` are the stage's readings (n,), NaN where one was an outlier.
+    `own_k` is the standard uncertainty of last_c without what is common to every pin of the picture.
+    """
+
+    stage: int
+    pin: str
+    amps: float | None
+    last_c: float
+    last_s: float
+    own_k: float
+    ambient_c: float | None
+    start_rise_k: float  # last_c over the first readings of the whole session; NaN where there was no time
+    bound: str  # low, high or empty: last_c is a bound
+    times_s: np.ndarray
+    celsius: np.ndarray
+    uncertainty_k: np.ndarray
+    clipped: np.ndarray
+
+    @property
+    def rise_k(self) -> float:
+        """last_c over ambient, NaN where the ambient is not known."""
+        return float("nan") if self.ambient_c is None else self.last_c - self.ambient_c
+
+
+def spans_of(stages: tuple[StageSpan, ...], readings: pd.DataFrame) -> tuple[StageSpan, ...]:
+    """The stages, or the one nameless stage of a session without any."""
+    if stages:
+        return stages
+    times = readings["time_s"].to_numpy(float)
+    start, end = (float(times.min()), float(times.max())) if times.size else (0.0, 0.0)
+    return (StageSpan("", start, end, tuple(int(n) for n in readings["frame"].unique())),)
+
+
+def looks_at(
+    readings: pd.DataFrame, spans: tuple[StageSpan, ...], pins: tuple[str, ...], session: Session
+) -> dict[tuple[int, str], Look]:
+    """A Look for each (number of the stage, pin), in that order; pins without readings get an empty one."""
+    by_pin = dict(iter(readings.sort_values("time_s", kind="stable").groupby("pin", sort=False)))
+    whole = {}
+    for pin in pins:
+        part = by_pin.get(pin, readings.iloc[:0])
+        whole[pin] = (part, *_good(part))
+    members = [np.asarray(sorted(span.frames), dtype=int) for span in spans]
+    return {
+        (number, pin): _look(number, span, pin, whole[pin], (members[number], session))
+        for number, span in enumerate(spans)
+        for pin in pins
+    }
+
+
+def _good(part: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    times, values = part["time_s"].to_numpy(float), part["temperature_c"].to_numpy(float)
+    return times, np.where(rise.outliers(times, values), np.nan, values)
+
+
+def _look(number: int, span: StageSpan, pin: str, whole: tuple, place: tuple) -> Look:
+    part, times, values = whole
+    frames, session = place
+    inside = np.isin(part["frame"].to_numpy(int), frames)
+    t, x = times[inside], values[inside]
+    u = part["uncertainty_c"].to_numpy(float)[inside]
+    clipped = part["clipped"].fillna("").to_numpy(dtype=object)[inside]
+    last_c, last_s = rise.end_value(t, x)
+    end = np.flatnonzero(t == last_s)
+    bound = str(clipped[end[-1]]) if end.size else ""
+    return Look(
+        stage=number,
+        pin=pin,
+        amps=span.stage.amps_of(pin) if span.stage else None,
+        last_c=last_c,
+        last_s=last_s,
+        own_k=own_uncertainty(u, session),
+        ambient_c=_ambient(part, inside, x, session),
+        start_rise_k=last_c - rise.start_value(times, values) if t.size and last_s > times[0] else float("nan"),
+        bound=bound,
+        times_s=t,
+        celsius=x,
+        uncertainty_k=u,
+        clipped=clipped,
+    )
+
+
+def own_uncertainty(uncertainty_k: np.ndarray, session: Session) -> float:
+    """Standard uncertainty [K] of one pin against another: the camera's stated accuracy moves all pins alike."""
+    finite = uncertainty_k[np.isfinite(uncertainty_k)]
+    total = float(np.median(finite)) if finite.size else LEAST_UNCERTAINTY_K
+    common = rectangular(session.camera.accuracy_k or 0.0)
+    return max(float(np.sqrt(max(total**2 - common**2, 0.0))), LEAST_UNCERTAINTY_K)
+
+
+def _ambient(part: pd.DataFrame, inside: np.ndarray, good: np.ndarray, session: Session) -> float | None:
+    """The ambient at the end of the stage, from the readings' own rise; else as the session states it."""
+    ambient = (part["temperature_c"].to_numpy(float) - part["rise_c"].to_numpy(float))[inside]
+    ambient = ambient[np.isfinite(ambient) & np.isfinite(good)]
+    return float(np.median(ambient[-5:])) if ambient.size else session.ambient
