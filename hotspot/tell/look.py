@@ -1,0 +1,151 @@
+"""How our charts look: one set of hues, dashes and marks, one ink, for light and for dark pages.
+
+The hues are eight samples of matplotlib's cividis, a map made so that people with and without full colour
+vision see it alike, and whose lightness only rises: in grey the lines keep their order. A hue never stands
+alone: dashes and marks go with it, and each line ends in the name of its pin. In SVG on a page, `themed`
+turns each colour into a CSS variable, so that the page's dark side can give it another value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+INK = "#1d2a33"
+SOFT = "#66757f"
+FAINT = "#dbe2e6"
+BAND = "#f1f4f5"
+PAPER = "#ffffff"
+ALARM = "#a3341f"
+"""Ratings and what is hot: also told by words and weight, never by this colour alone."""
+
+DARK = {INK: "#e6edf0", SOFT: "#9fb0ba", FAINT: "#37444c", BAND: "#1d272d", PAPER: "#151c21", ALARM: "#ff9b82"}
+_NAMES = {INK: "ink", SOFT: "soft", FAINT: "faint", BAND: "band", PAPER: "paper", ALARM: "alarm"}
+
+HUES = 8
+_DASHES = ("-", (0, (6, 2)), (0, (2, 1.4)), (0, (7, 2, 1.5, 2)), (0, (4, 1.5, 1, 1.5, 1, 1.5)))
+_MARKS = ("o", "s", "^", "D", "v", "P", "X")
+
+
+class LineStyle(NamedTuple):
+    """Hue, dash and mark of one pin's line. The three cycles have no common factor: 280 differ."""
+
+    colour: str
+    dash: object
+    mark: str
+
+
+def style_of(place: int) -> LineStyle:
+    """The style of the pin at `place` in the order of numbering, the same in every chart of a session."""
+    return LineStyle(hues()[place % HUES], _DASHES[place % len(_DASHES)], _MARKS[place % len(_MARKS)])
+
+
+@cache
+def hues(low: float = 0.0, high: float = 0.8) -> tuple[str, ...]:
+    """The eight hues, dark to light, between two places of the map; neighbours in number lie far apart."""
+    import matplotlib
+    from matplotlib.colors import to_hex
+
+    colour_map = matplotlib.colormaps["cividis"]
+    shades = [to_hex(colour_map(low + (high - low) * i / (HUES - 1))) for i in range(HUES)]
+    return tuple(shades[(i * 3) % HUES] for i in range(HUES))
+
+
+def themed(svg: str) -> str:
+    """An SVG of ours with each colour as a CSS variable that falls back to the light one."""
+    for colour, name in _NAMES.items():
+        svg = svg.replace(colour, f"var(--{name}, {colour})")
+    for place, colour in enumerate(hues()):
+        svg = svg.replace(colour, f"var(--line{place}, {colour})")
+    return svg
+
+
+def css_variables(theme: str) -> str:
+    """The variables of `themed` as CSS declarations; `theme` is light or dark."""
+    lines = hues() if theme == "light" else hues(0.3, 1.0)
+    plain = {name: colour if theme == "light" else DARK[colour] for colour, name in _NAMES.items()}
+    together = plain | {f"line{place}": colour for place, colour in enumerate(lines)}
+    return " ".join(f"--{name}: {colour};" for name, colour in together.items())
+
+
+@contextmanager
+def drawing() -> Iterator[None]:
+    """Settings under which the same data give the same bytes, and no glyph that a font lacks raises."""
+    import warnings
+
+    import matplotlib
+
+    settings = {
+        "svg.hashsalt": "hotspot",
+        "svg.fonttype": "none",
+        "font.family": ["DejaVu Sans"],
+        "font.size": 9.0,
+        "axes.edgecolor": SOFT,
+        "axes.labelcolor": INK,
+        "text.color": INK,
+        "xtick.color": SOFT,
+        "ytick.color": SOFT,
+        "text.parse_math": False,
+        "path.simplify": True,
+    }
+    with matplotlib.rc_context(settings), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        yield
+
+
+def png_bytes(figure: Figure, dpi: int = 130) -> bytes:
+    """A figure as PNG; no date, no version inside."""
+    return _bytes(figure, "png", {"Software": None}, dpi)
+
+
+def svg_text(figure: Figure) -> str:
+    """A figure as SVG; no date inside."""
+    return _bytes(figure, "svg", {"Date": None, "Creator": None}, 72).decode("utf-8")
+
+
+def _bytes(figure: Figure, form: str, metadata: dict, dpi: int) -> bytes:
+    import io
+
+    out = io.BytesIO()
+    with drawing():
+        figure.savefig(out, format=form, metadata=metadata, dpi=dpi)
+    return out.getvalue()
+
+
+def shortened(text: str, most: int) -> str:
+    """A text on one line, at most `most` characters, an ellipsis where it was cut."""
+    flat = " ".join(str(text).split())
+    return flat if len(flat) <= most else flat[: most - 1].rstrip() + "…"
+
+
+def spread(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
+    """Places for labels: near the `wanted` ones, at least `gap` apart, within [low, high] if they fit at all.
+
+    Labels that touch are moved together about their common middle; order is kept.
+    """
+    if not wanted:
+        return []
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    gap = min(gap, (high - low) / max(1, len(wanted) - 1))
+    groups: list[list[int]] = []
+    starts: list[float] = []
+    for i in order:
+        groups.append([i])
+        starts.append(min(max(wanted[i], low), high))
+        while len(groups) > 1 and starts[-1] < starts[-2] + gap * len(groups[-2]):
+            last = groups.pop()
+            starts.pop()
+            groups[-1] += last
+            middle = sum(wanted[j] for j in groups[-1]) / len(groups[-1])
+            length = gap * (len(groups[-1]) - 1)
+            starts[-1] = min(max(middle - length / 2, low), high - length)
+    places = [0.0] * len(wanted)
+    for group, start in zip(groups, starts, strict=True):
+        for step, i in enumerate(group):
+            places[i] = start + gap * step
+    return places

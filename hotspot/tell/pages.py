@@ -1,0 +1,90 @@
+"""What every page shares: the template machinery, which escapes all text, and the forms of its cells."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Sequence
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from hotspot.tell import look, words
+from hotspot.units import DIFFERENCE_SYMBOL, SYMBOL, difference_from_kelvin, from_celsius
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+ABSENT = "–"
+
+
+@cache
+def environment() -> Environment:
+    """Templates of hotspot/tell/templates; every value is escaped, and one that is missing is an error."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    loader = PackageLoader("hotspot.tell", "templates")
+    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    made.filters["short"] = words.number
+    made.filters["frames"] = frame_list
+    return made
+
+
+def render(template: str, **content: Any) -> str:
+    """A page as text, LF line ends."""
+    return (
+        environment()
+        .get_template(template)
+        .render(light=look.css_variables("light"), dark=look.css_variables("dark"), **content)
+    )
+
+
+def inline_svg(svg: str) -> str:
+    """An SVG file of ours as part of a page: no XML head, colours that follow the page's theme."""
+    return look.themed(svg[svg.index("<svg") :])
+
+
+def written_now() -> str:
+    """The clock line of a page: the only text that differs from one writing to the next."""
+    return datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
+
+
+def temp_cell(celsius: Any, units: str) -> str:
+    """An absolute temperature without its symbol, one decimal; a dash where it is not known."""
+    return _decimal(from_celsius(float(celsius), units)) if known(celsius) else ABSENT
+
+
+def rise_cell(kelvin: Any, units: str) -> str:
+    """A difference without its symbol, one decimal; a dash where it is not known."""
+    return _decimal(difference_from_kelvin(float(kelvin), units)) if known(kelvin) else ABSENT
+
+
+def ranged(middle: str, low: str, high: str) -> str:
+    """A value with its interval: `70.0 (66.0 to 75.0)`."""
+    return middle if ABSENT in (middle, low, high) else f"{middle} ({low} to {high})"
+
+
+def ratio_cell(value: Any) -> str:
+    """A ratio, two significant digits; a dash where it is not known."""
+    return words.ratio(float(value)) if known(value) else ABSENT
+
+
+def known(value: Any) -> bool:
+    """True for a finite number."""
+    return isinstance(value, int | float) and math.isfinite(value)
+
+
+def units_in_words(units: str) -> tuple[str, str]:
+    """The symbols of a temperature and of a difference."""
+    return SYMBOL[units], DIFFERENCE_SYMBOL[units]
+
+
+def frame_list(frames: Sequence[int]) -> str:
+    """Numbers of frames in short: `frames 3, 4 and 5`, or how many if there are more than six."""
+    if len(frames) > 6:
+        return f"{len(frames)} frames, the first is {frames[0]}"
+    return f"frame{'s' if len(frames) != 1 else ''} {words.joined(list(frames))}"
+
+
+def _decimal(value: float) -> str:
+    text = f"{value:.1f}"
+    return "0.0" if text == "-0.0" else text

@@ -1,0 +1,115 @@
+"""Results onto disk: everything is made aside first, then moved into place, so that a failure loses nothing."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from hotspot.errors import refuse
+from hotspot.records import Analysis, Comparison
+
+RESULTS = (
+    "readings.csv",
+    "pins.csv",
+    "findings.json",
+    "trend.png",
+    "trend.svg",
+    "marked.png",
+    "report.html",
+)
+COMPARISON = ("compare.csv", "compare.json", "compare.png", "compare.html")
+
+
+def write_results(analysis: Analysis, out: Path) -> list[Path]:
+    """Write the results of one session into the folder `out`, made if need be; gives the files written.
+
+    The same analysis gives the same bytes, but for the line of report.html that says when it was written.
+    Raises InputError where `out` cannot be written; what was there then stays as it was.
+    """
+    from hotspot.tell import charts, look, marked, report, tables
+
+    pictures = marked.marked_frames(analysis)
+    figure = charts.trend(analysis)
+    svg = look.svg_text(figure)
+    sheet = marked.contact_sheet(analysis, pictures)
+    files: dict[str, bytes] = {
+        "readings.csv": _utf8(tables.readings_csv(analysis)),
+        "pins.csv": _utf8(tables.pins_csv(analysis)),
+        "findings.json": _utf8(tables.json_text(tables.findings_dict(analysis))),
+        "trend.png": look.png_bytes(figure),
+        "trend.svg": _utf8(svg),
+        "report.html": _utf8(report.page(analysis, svg, pictures)),
+    }
+    if sheet is not None:
+        files["marked.png"] = look.png_bytes(sheet, dpi=110)
+    return put(out, files, RESULTS)
+
+
+def write_comparison(comparison: Comparison, out: Path) -> list[Path]:
+    """Write compare.csv, compare.json, compare.png and compare.html into `out`, as `write_results` does."""
+    from hotspot.tell import compare_page, look, tables
+
+    figure = compare_page.chart(comparison)
+    files = {
+        "compare.csv": _utf8(tables.compare_csv(comparison)),
+        "compare.json": _utf8(tables.json_text(tables.compare_dict(comparison))),
+        "compare.png": look.png_bytes(figure),
+        "compare.html": _utf8(compare_page.page(comparison, look.svg_text(figure))),
+    }
+    return put(out, files, COMPARISON)
+
+
+def put(out: Path, files: Mapping[str, bytes], ours: tuple[str, ...]) -> list[Path]:
+    """Move `files` into `out` all together; those of `ours` that were not made this time go.
+
+    If a move fails, those before it are undone. Raises InputError.
+    """
+    out = Path(out)
+    fresh = not out.exists()
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        aside = Path(tempfile.mkdtemp(prefix=".writing-", dir=out))
+    except OSError as error:
+        raise _cannot(out, error) from error
+    try:
+        for name, content in files.items():
+            (aside / name).write_bytes(content)
+        (aside / "before").mkdir()
+        _exchange(out, aside, [name for name in ours if name in files or (out / name).exists()])
+    except OSError as error:
+        raise _cannot(out, error) from error
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+        if fresh and not any(out.iterdir()):
+            out.rmdir()
+    return [out / name for name in ours if name in files]
+
+
+def _exchange(out: Path, aside: Path, names: list[str]) -> None:
+    """New files in, old ones into aside/before; back again on the first failure."""
+    moved: list[tuple[Path, Path]] = []
+    try:
+        for name in names:
+            if (out / name).is_dir():
+                raise IsADirectoryError(f"{name} is a folder")
+            for source, target in ((out / name, aside / "before" / name), (aside / name, out / name)):
+                if source.exists():
+                    os.replace(source, target)
+                    moved.append((source, target))
+    except OSError:
+        for source, target in reversed(moved):
+            os.replace(target, source)
+        raise
+
+
+def _cannot(out: Path, error: OSError) -> Exception:
+    why = error.strerror or str(error)
+    return refuse(out, "", f"the results cannot be written there ({why})", "Choose another folder with --out.")
+
+
+def _utf8(text: str) -> bytes:
+    """UTF-8; halves of characters from broken file names are written as their escapes."""
+    return text.encode("utf-8", "backslashreplace")
