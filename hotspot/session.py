@@ -167,7 +167,9 @@ class Stage(Part):
     end_s: float | None = None
     start: ClockText | None = Field(None, description="clock time, or a frame's file name")
     end: ClockText | None = Field(None, description="clock time, or a frame's file name")
-    amps: dict[str, Annotated[float, Field(ge=0)]] | Annotated[float, Field(ge=0)] | Literal["equal"] | None = None
+    amps: (
+        dict[str, Annotated[float, Field(ge=0)]] | Annotated[float, Field(ge=0)] | Literal["equal"] | None
+    ) = None
     load: Literal["resistive", "motor", "unknown"] = "unknown"
     volts: Positive | None = None
     supply: Literal["battery", "engine", "charger", "bench"] | None = None
@@ -237,9 +239,13 @@ class Compare(Part):
 
 
 class Session(Part):
-    """One timed load test of one connector. `folder` is where its files lie."""
+    """One timed load test of one connector. `folder` is where its files lie.
+
+    `file_units` is the unit that its files were written in, where `units` was overridden since.
+    """
 
     folder: Path = Field(default=Path("."), exclude=True)
+    file_units: Literal["C", "F", "K"] | None = Field(default=None, exclude=True)
     title: str = ""
     units: Literal["C", "F", "K"] = "C"
     ambient: Temp | None = None
@@ -266,6 +272,11 @@ class Session(Part):
         from hotspot.read.session_file import load
 
         return load(Path(folder), overrides or {})
+
+    @property
+    def beside_units(self) -> Literal["C", "F", "K"]:
+        """Unit of the temperatures in log.csv and scale.csv: that of the file, whatever people want to read."""
+        return self.file_units or self.units
 
     def pin_named(self, name: str) -> Pin | None:
         """What the session says of a pin, or None."""
