@@ -1,1 +1,5 @@
 """Frames + PinMap -> the readings table: a temperature and its standard uncertainty per frame and pin."""
+
+from hotspot.extract.readings import measure
+
+__all__ = ["measure"]

@@ -1,0 +1,127 @@
+"""Frames + PinMap -> the readings table, with what has to be said about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from hotspot.doubts import BIT, joined
+from hotspot.extract.budget import pixel_noise_of, standard_uncertainty
+from hotspot.extract.faces import placing_doubts
+from hotspot.extract.series import Series, collect
+from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, surface_doubts
+from hotspot.records import READINGS, Extracted, Frame, PinMap, StageSpan, Statement, column_names
+from hotspot.session import Session
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def measure(
+    session: Session,
+    frames: Iterable[Frame],
+    pin_map: PinMap,
+    stages: tuple[StageSpan, ...],
+    ambient_log: tuple[np.ndarray, np.ndarray] | None,
+    keep: Mapping[int, str],
+) -> Extracted:
+    """A row per frame and pin, in one pass over `frames`.
+
+    `ambient_log`: (times [s], ambient [°C]) or None. Ambient is the session's number, else the log's, else the
+    mean over the regions of that kind in each frame, else not known (no rise). `keep`: number -> stage name of
+    the frames to keep whole for showing. Temperatures are those of the surface (`hotspot.extract.surface`);
+    a mean over a clipped face is a bound.
+    """
+    series = collect(session, frames, pin_map, ambient_log, keep)
+    standing = np.zeros(len(pin_map.names), dtype=np.uint32)
+    if series.faces is not None:
+        standing = placing_doubts(pin_map, series.faces) | surface_doubts(series.optics)
+    return Extracted(
+        _table(session, series, stages, standing),
+        _ambient_table(series),
+        series.snapshots,
+        tuple(_notices(session, series, standing)),
+    )
+
+
+def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], standing: np.ndarray) -> pd.DataFrame:
+    """The columns of readings.csv."""
+    import pandas as pd
+
+    frames, pins = series.surface_c.shape
+    stage_of = {index: span.name for span in stages for index in span.frames}
+    bits = (series.doubts | standing).ravel()
+    words = {int(bit): joined(int(bit)) for bit in np.unique(bits)}
+    ends = {0: "", BIT["clipped_low"]: "low", BIT["clipped_high"]: "high"}
+    columns = {
+        "frame": np.repeat(series.indices, pins),
+        "file": np.repeat(np.array(series.files, dtype=object), pins),
+        "time_s": np.repeat(series.times_s, pins),
+        "stage": np.repeat(np.array([stage_of.get(int(i), "") for i in series.indices], dtype=object), pins),
+        "pin": np.tile(np.array(series.pin_map.names, dtype=object), frames),
+        "temperature_c": series.surface_c.ravel(),
+        "uncertainty_c": standard_uncertainty(session, series).ravel(),
+        "rise_c": (series.surface_c - series.ambient_c[:, None]).ravel(),
+        "pixels": series.pixels.ravel(),
+        "clipped": np.array([ends[int(bit)] for bit in series.clipped.ravel()], dtype=object),
+        "shift_px": np.full(frames * pins, np.nan),
+        "quality": np.array([words[int(bit)] for bit in bits], dtype=object),
+    }
+    return pd.DataFrame(columns, columns=column_names(READINGS))
+
+
+def _ambient_table(series: Series) -> pd.DataFrame:
+    """Ambient over time; no rows where it is not known."""
+    import pandas as pd
+
+    table = pd.DataFrame({"time_s": series.times_s, "ambient_c": series.ambient_c})
+    return table.dropna().drop_duplicates().reset_index(drop=True)
+
+
+def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable[Statement]:
+    """What a person must know about these readings, most telling first."""
+    names = np.array(series.pin_map.names, dtype=object)
+    across = 2.0 * np.asarray(series.pin_map.radius_px, dtype=float)
+
+    def pins(bit: str) -> list[str]:
+        return list(names[(standing & BIT[bit]) != 0])
+
+    for bit, code in (("few_pixels", "pins_shape_only"), ("reads_low", "pins_small")):
+        if pins(bit):
+            least = float(across[(standing & BIT[bit]) != 0].min())
+            yield Statement(code, {"pins": pins(bit), "across": least})
+    for bit, code in (("bare_metal", "bare_metal"), ("outside_picture", "pins_outside")):
+        if pins(bit):
+            yield Statement(code, {"pins": pins(bit)})
+    for bit, code in (("clipped_high", "pins_clipped_high"), ("clipped_low", "pins_clipped_low")):
+        hit = series.clipped == BIT[bit]
+        if hit.any():
+            at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
+            values = {"pins": list(names[hit.any(axis=0)]), "frames": len(at)}
+            yield Statement(code, values, at)
+    yield from _unknowns(session, series, pins("emissivity_unknown"))
+    if series.odd_frames:
+        yield Statement("frame_size_changed", {"count": len(series.odd_frames)}, series.odd_frames)
+
+
+def _unknowns(session: Session, series: Series, no_emissivity: list[str]) -> Iterable[Statement]:
+    """What was not told: emissivity, the camera's setting, reflections, ambient, accuracy, noise."""
+    optics = series.optics
+    if no_emissivity:
+        yield Statement("emissivity_unknown", {"pins": no_emissivity})
+    applied = np.isfinite(optics.emissivity)
+    if applied.any() and optics.set_emissivity is None:
+        yield Statement("emissivity_not_applied", {"emissivity": float(optics.emissivity[applied][0])})
+    known_ambient = np.isfinite(series.ambient_c)
+    if optics.converted.any() and optics.reflected_c is None and not known_ambient.all():
+        values = {"reflected": ASSUMED_REFLECTED_C, "half_width": REFLECTED_HALF_WIDTH_K}
+        yield Statement("reflected_assumed", values)
+    if not known_ambient.any():
+        yield Statement("ambient_unknown")
+    if session.camera.accuracy_k is None:
+        yield Statement("accuracy_not_stated")
+    noise, origin = pixel_noise_of(session, series)
+    if origin == "assumed":
+        yield Statement("noise_assumed", {"noise": noise})

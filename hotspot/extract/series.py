@@ -1,0 +1,275 @@
+"""One pass over the frames: the mean of every pin in every frame, and what its uncertainty is made of.
+
+Each frame is asked once, for the union of the pixels that matter; the arithmetic is done for a batch of
+frames at a time. Memory holds one batch of pixels and a few numbers per frame and pin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hotspot.doubts import BIT
+from hotspot.extract.faces import Faces, of_pins, of_regions
+from hotspot.extract.logged import ambient_at
+from hotspot.extract.surface import Optics, optics_of, surface_celsius
+from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
+from hotspot.physics.uncertainty import mean_of_alike
+from hotspot.records import Frame, PinMap, Snapshot
+from hotspot.session import Session
+
+CARRIER_CORRELATION = 0.5
+"""Correlation of the errors of reading the carrier (steps of counts, colours) between the pixels of a pin: the
+ends of a scale are wrong for all of them at once, rounding is each pixel's own. Ours, in the middle of 0-1."""
+
+CLIPPED_SHARE, CLIPPED_PX = 0.20, 3.0
+"""A pin is clipped where more than this share of its weight, or this many pixels of it, are at the scale's end."""
+
+DOUBT_SHARE = 0.05
+"""Any other doubt of pixels is the pin's where at least this share of its weight carries it."""
+
+_BATCH_VALUES = 400_000
+_BATCH_FRAMES = 64
+_ENDS = (BIT["clipped_low"], BIT["clipped_high"])
+
+
+@dataclass(frozen=True)
+class Series:
+    """f frames and n pins. Temperatures °C, uncertainties K; `camera_c` is what the camera shows, `surface_c`
+    the surface temperature that it means; `clipped` holds 0 or the bit of an end of the scale; `noise_k` the
+    estimates of the pixels' noise, one per batch."""
+
+    pin_map: PinMap
+    optics: Optics
+    faces: Faces | None
+    indices: np.ndarray
+    files: tuple[str, ...]
+    times_s: np.ndarray
+    ambient_c: np.ndarray
+    reflected_c: np.ndarray
+    camera_c: np.ndarray
+    surface_c: np.ndarray
+    pixels: np.ndarray
+    doubts: np.ndarray
+    clipped: np.ndarray
+    carrier_k: np.ndarray
+    placing_k: np.ndarray
+    noise_k: np.ndarray
+    odd_frames: tuple[int, ...]  # of another size than the first
+    snapshots: tuple[Snapshot, ...]
+
+
+@dataclass
+class _Gather:
+    """What is asked of a frame: the union of pixels, and where each area finds its own in it."""
+
+    pins: Faces
+    ambient: Faces | None
+    rows: np.ndarray
+    columns: np.ndarray
+    of_pins: np.ndarray
+    of_ambient: np.ndarray | None
+
+    @classmethod
+    def over(cls, pin_map: PinMap, shape: tuple[int, int], ambient_wanted: bool) -> _Gather:
+        pins = of_pins(pin_map, shape)
+        ambient = of_regions(pin_map.regions, "ambient", shape) if ambient_wanted else None
+        flat = [faces.rows * shape[1] + faces.columns for faces in (pins, ambient) if faces is not None]
+        union, places = np.unique(np.concatenate(flat), return_inverse=True)
+        cut = pins.rows.size
+        return cls(pins, ambient, union // shape[1], union % shape[1], places[:cut], places[cut:] if ambient else None)
+
+
+@dataclass
+class _Batch:
+    """Frames of which the pixels are at hand, not yet worked."""
+
+    frames: list[Frame] = field(default_factory=list)
+    pixels: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
+
+
+def collect(
+    session: Session,
+    frames: Iterable[Frame],
+    pin_map: PinMap,
+    ambient_log: tuple[np.ndarray, np.ndarray] | None,
+    keep: Mapping[int, str],
+) -> Series:
+    """Read every frame once. `keep`: frame number -> stage name of the frames to keep for showing."""
+    optics = optics_of(session, pin_map.names)
+    logged = session.ambient is not None or (ambient_log is not None and len(ambient_log[0]) > 0)
+    gather: _Gather | None = None
+    batch, parts, odd, snapshots = _Batch(), [], [], []
+    for frame in frames:
+        if gather is None:
+            gather = _Gather.over(pin_map, frame.shape, not logged)
+        if frame.index in keep:
+            snapshots.append(_snapshot(frame, keep[frame.index]))
+        batch.frames.append(frame)
+        if frame.shape == gather.pins.shape:
+            batch.pixels.append(frame.pixels.at(gather.rows, gather.columns))
+        else:
+            odd.append(frame.index)
+            batch.pixels.append(_nothing(gather.rows.size))
+        if len(batch.frames) >= _BATCH_FRAMES or len(batch.frames) * gather.rows.size >= _BATCH_VALUES:
+            parts.append(_worked(batch, gather, session, optics, ambient_log))
+            batch = _Batch()
+    if gather is not None and batch.frames:
+        parts.append(_worked(batch, gather, session, optics, ambient_log))
+    return _together(parts, pin_map, optics, gather, (tuple(odd), tuple(snapshots)))
+
+
+def _worked(
+    batch: _Batch,
+    gather: _Gather,
+    session: Session,
+    optics: Optics,
+    ambient_log: tuple[np.ndarray, np.ndarray] | None,
+) -> dict[str, np.ndarray]:
+    """One batch -> arrays (frames, ...) by the names of `Series`."""
+    values, bits, reading = (np.stack(list(column)) for column in zip(*batch.pixels, strict=True))
+    times = np.array([frame.time_s for frame in batch.frames])
+    ambient = ambient_at(session, times, ambient_log)
+    if gather.ambient is not None:
+        ambient = _region_mean(values[:, gather.of_ambient], gather.ambient)
+    reflected = optics.surroundings(ambient)
+    result = _means(values, gather, optics, reflected)
+    result |= _doubts(bits, gather)
+    result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
+    result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
+    result["carrier_k"] = _carrier(reading, gather)
+    clean = np.where(bits & np.uint32(_ENDS[0] | _ENDS[1]), np.nan, values)
+    return result | {
+        "indices": np.array([frame.index for frame in batch.frames], dtype=int),
+        "files": np.array([frame.file for frame in batch.frames], dtype=object),
+        "times_s": times,
+        "ambient_c": ambient,
+        "reflected_c": reflected,
+        "noise_k": np.array([pixel_noise(clean)]),
+    }
+
+
+def _means(values: np.ndarray, gather: _Gather, optics: Optics, reflected: np.ndarray) -> dict[str, np.ndarray]:
+    """Means over the faces, where they lie and where they might lie. What has no value is left out."""
+    faces = gather.pins
+    shown = values[:, gather.of_pins]
+    surface = surface_celsius(shown, faces.owner, optics, reflected)
+    there = np.isfinite(surface)
+    filled = np.where(there, surface, 0.0)
+    moved = []
+    for weights in faces.weights:
+        with np.errstate(invalid="ignore", divide="ignore"):
+            moved.append(faces.sums(filled * weights) / faces.sums(there * weights))
+    full = faces.sums(there * faces.weights[0])
+    away = np.stack(moved[1:]) - moved[0]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        camera = faces.sums(np.where(there, shown, 0.0) * faces.weights[0]) / full
+        missing = 1.0 - full / faces.inside
+    return {
+        "surface_c": moved[0],
+        "camera_c": camera,
+        "pixels": np.broadcast_to(faces.inside, full.shape),
+        "missing": np.where(np.isfinite(missing), missing, 1.0),
+        # right and left, down and up at one standard uncertainty each: catches slopes and crests alike
+        "placing_k": np.sqrt(0.5 * np.sum(np.where(np.isfinite(away), away, 0.0) ** 2, axis=0)),
+    }
+
+
+def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
+    """Doubt bits of the pixels -> those of the pins, and on which end the scale clips them."""
+    faces = gather.pins
+    doubts = np.zeros((bits.shape[0], faces.starts.size), dtype=np.uint32)
+    clipped = np.zeros_like(doubts)
+    present = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
+    own = bits[:, gather.of_pins] if present else bits
+    heaviest = np.zeros(doubts.shape)
+    for bit in BIT.values():
+        if not present & bit:
+            continue
+        weight = faces.sums(((own & np.uint32(bit)) != 0) * faces.weights[0])
+        share = np.divide(weight, faces.inside, out=np.zeros_like(weight), where=faces.inside > 0)
+        if bit in _ENDS:
+            hit = ((share > CLIPPED_SHARE) | (weight > CLIPPED_PX - 1e-6)) & (weight > heaviest)
+            clipped[hit] = bit
+            heaviest[hit] = weight[hit]
+        else:
+            doubts[share >= DOUBT_SHARE] |= np.uint32(bit)
+    return {"doubts": doubts | clipped, "clipped": clipped}
+
+
+def _carrier(reading_k: np.ndarray, gather: _Gather) -> np.ndarray:
+    """Standard uncertainty [K] of the means (frames, n) from reading the carrier, in the camera's values."""
+    faces = gather.pins
+    own = np.where(np.isfinite(reading_k), reading_k, 0.0)[:, gather.of_pins]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        linear = faces.sums(own * faces.weights[0]) / faces.inside
+        square = faces.sums((own * faces.weights[0]) ** 2) / faces.inside**2
+    return np.nan_to_num(mean_of_alike(linear, square, CARRIER_CORRELATION), nan=0.0)
+
+
+def _region_mean(values: np.ndarray, faces: Faces) -> np.ndarray:
+    """Mean (frames,) over all boxes of one kind together; NaN where no pixel has a value."""
+    there = np.isfinite(values)
+    weight = (there * faces.weights[0]).sum(axis=1)
+    total = (np.where(there, values, 0.0) * faces.weights[0]).sum(axis=1)
+    return np.divide(total, weight, out=np.full(weight.shape, np.nan), where=weight > 0)
+
+
+def pixel_noise(values: np.ndarray) -> float:
+    """Noise of a pixel [K] from `values` (frames, k) in time order; NaN from fewer than two frames.
+
+    MAD of the second differences in time, less what is common to the picture, over sqrt(6): a temperature that
+    climbs steadily leaves none. From two frames, of the first difference over sqrt(2).
+    """
+    order = min(2, values.shape[0] - 1)
+    if order < 1:
+        return float("nan")
+    steps = np.diff(values, n=order, axis=0)
+    if not np.isfinite(steps).any():
+        return float("nan")
+    middles = [np.median(line[np.isfinite(line)]) if np.isfinite(line).any() else 0.0 for line in steps]
+    scatter = median_absolute_deviation((steps - np.array(middles)[:, None]).ravel())
+    return MAD_TO_SIGMA * scatter / float(np.sqrt(6.0 if order == 2 else 2.0))
+
+
+def _snapshot(frame: Frame, stage: str) -> Snapshot:
+    """A frame kept for showing."""
+    celsius = frame.celsius().astype(np.float32)
+    return Snapshot(frame.index, frame.file, frame.time_s, stage, celsius, frame.pixels.picture())
+
+
+def _nothing(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """What a frame of another size gives: no values."""
+    return np.full(count, np.nan), np.zeros(count, dtype=np.uint32), np.zeros(count)
+
+
+def _together(
+    parts: list[dict[str, np.ndarray]],
+    pin_map: PinMap,
+    optics: Optics,
+    gather: _Gather | None,
+    seen: tuple[tuple[int, ...], tuple[Snapshot, ...]],
+) -> Series:
+    """Batches end to end; empty arrays where there was no frame."""
+    n = len(pin_map.names)
+
+    def joined(name: str, *shape: int) -> np.ndarray:
+        return np.concatenate([part[name] for part in parts]) if parts else np.zeros((0, *shape))
+
+    wide = ("camera_c", "surface_c", "pixels", "carrier_k", "placing_k")
+    long = ("times_s", "ambient_c", "reflected_c", "noise_k")
+    return Series(
+        pin_map,
+        optics,
+        gather.pins if gather else None,
+        indices=joined("indices").astype(int),
+        files=tuple(joined("files")),
+        doubts=joined("doubts", n).astype(np.uint32),
+        clipped=joined("clipped", n).astype(np.uint32),
+        **{name: joined(name, n) for name in wide},
+        **{name: joined(name) for name in long},
+        odd_frames=seen[0],
+        snapshots=seen[1],
+    )
