@@ -102,7 +102,7 @@ class Recording(Protocol):
     """An opened set of frames, in time order, one in memory at a time."""
 
     stamps: tuple[Stamp, ...]
-    clock: str  # which source of time was used: every_s, frames.csv, video, names, exif or file date
+    clock: str  # source of time: every_s, frames.csv, own time stamps, names, exif or file date
     reading: str
     notices: list[Statement]  # grows while frames are read
     inputs: dict[str, str]  # name -> SHA-256; grows while frames are read
@@ -219,6 +219,26 @@ class Comparison:
     version: str
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A first look at a folder of frames. `bar_box` is x, y, width, height in pixels; `step_s` the usual time
+    between frames; `values` the lowest and highest value of the first frame, as stored."""
+
+    files: str
+    kind: str
+    count: int
+    rows: int
+    columns: int
+    reading: str
+    clock: str
+    step_s: float | None
+    span_s: float
+    unreadable: int = 0
+    bar_box: tuple[float, ...] | None = None
+    bar_map: str | None = None
+    values: tuple[float, float] | None = None
+
+
 class Column(NamedTuple):
     """A column of a table for machines: name, unit (empty for none), kind, what it means."""
 
@@ -239,7 +259,9 @@ READINGS: tuple[Column, ...] = (
     Column("rise_c", "K", "float", "temperature over ambient; empty where the ambient is not known"),
     Column("pixels", "", "float", "sum of weights over the pin's face"),
     Column("clipped", "", "text", "low, high or empty: the side on which the scale clips the pin"),
-    Column("shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"),
+    Column(
+        "shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"
+    ),
     Column("quality", "", "text", "names of the doubts, joined by ;"),
 )
 
@@ -271,7 +293,9 @@ COMPARE: tuple[Column, ...] = (
     Column("pin", "", "text", "name of the pin"),
     Column("before_rise_c", "K", "float", "rise over ambient before"),
     Column("after_rise_c", "K", "float", "rise over ambient after"),
-    Column("expected_rise_c", "K", "float", "the earlier rise carried to the later test's load and soak time"),
+    Column(
+        "expected_rise_c", "K", "float", "the earlier rise carried to the later test's load and soak time"
+    ),
     Column("change_c", "K", "float", "after_rise_c - expected_rise_c"),
     Column("change_low_c", "K", "float", "lower end of its 95 % interval"),
     Column("change_high_c", "K", "float", "upper end of its 95 % interval"),

@@ -1,0 +1,107 @@
+"""Clock times and date-times as people, loggers and file names write them. All are local and without a zone."""
+
+from __future__ import annotations
+
+import datetime
+import re
+
+_DAY = 86400.0
+_TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d+))?)?")
+_DATE_TIME = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]+(\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)")
+_ZONE = re.compile(r"\s*(Z|[+-]\d{2}:?\d{2})$")
+_FRACTION = r"(?:[.,](\d+)(?![0-9A-Za-z]))?"
+_IN_NAMES = (
+    re.compile(r"(?<!\d)(\d{4})(\d\d)(\d\d)_(\d\d)(\d\d)(\d\d)(?!\d)" + _FRACTION),
+    re.compile(r"(?<!\d)(\d{4})-(\d\d)-(\d\d)_(\d\d)-(\d\d)-(\d\d)(?!\d)" + _FRACTION),
+    re.compile(r"(?<!\d)(\d{4})-(\d\d)-(\d\d)T(\d\d)(\d\d)(\d\d)(?!\d)" + _FRACTION),
+)
+NAME_PATTERNS = len(_IN_NAMES)
+
+
+def clock_time(text: str) -> datetime.time | datetime.datetime | None:
+    """`14:20:30`, `14:20`, `2026-03-11 14:20:30.5`, `2026-03-11T14:20:30` -> a time or a date-time, else None.
+
+    Dates are year, month, day: in any other order 3/11 and 11/3 cannot be told apart. A zone is dropped.
+    """
+    text = _ZONE.sub("", text.strip()) if ":" in text else text.strip()
+    if found := _TIME.fullmatch(text):
+        return _time(found)
+    if found := _DATE_TIME.fullmatch(text):
+        time = _time(_TIME.fullmatch(found[4]))
+        try:
+            date = datetime.date(int(found[1]), int(found[2]), int(found[3]))
+        except ValueError:
+            return None
+        return None if time is None else datetime.datetime.combine(date, time)
+    return None
+
+
+def in_name(name: str, pattern: int) -> datetime.datetime | None:
+    """The date-time in a file name, by one of the `NAME_PATTERNS`; None where it does not fit or is no date.
+
+    YYYYMMDD_HHMMSS, YYYY-MM-DD_HH-MM-SS, YYYY-MM-DDTHHMMSS, each with an optional fraction after a point and
+    without further digits on either side.
+    """
+    for found in _IN_NAMES[pattern].finditer(name):
+        try:
+            whole = datetime.datetime(*(int(group) for group in found.groups()[:6]))
+        except ValueError:
+            continue
+        return whole + datetime.timedelta(microseconds=_microseconds(found[7]))
+    return None
+
+
+def before_moment(name: str, pattern: int) -> str:
+    """What stands in a file name before its date-time."""
+    found = _IN_NAMES[pattern].search(name)
+    return name[: found.start()] if found else name
+
+
+def nearest_to(
+    when: datetime.time | datetime.datetime, first: datetime.datetime, last: datetime.datetime
+) -> datetime.datetime:
+    """A clock time put on the day that brings it into [first, last] or nearest to it (the earlier of two alike)."""
+    if isinstance(when, datetime.datetime):
+        return when
+    days = range(-1, (last.date() - first.date()).days + 2)
+    found = [datetime.datetime.combine(first.date() + datetime.timedelta(days=k), when) for k in days]
+
+    def distance(moment: datetime.datetime) -> float:
+        return max((first - moment).total_seconds(), (moment - last).total_seconds(), 0.0)
+
+    return min(found, key=distance)
+
+
+def unrolled(times: list[datetime.time | datetime.datetime | None], day: datetime.date) -> list[float]:
+    """Clock times in the order of writing -> seconds since midnight of `day`, NaN for None.
+
+    A time of day that falls by more than half a day against the one before it lies past midnight.
+    """
+    midnight = datetime.datetime.combine(day, datetime.time())
+    seconds, days, before = [], 0, None
+    for when in times:
+        if when is None:
+            seconds.append(float("nan"))
+        elif isinstance(when, datetime.datetime):
+            seconds.append((when - midnight).total_seconds())
+        else:
+            of_day = (datetime.datetime.combine(day, when) - midnight).total_seconds()
+            if before is not None and before - of_day > _DAY / 2:
+                days += 1
+            before = of_day
+            seconds.append(of_day + days * _DAY)
+    return seconds
+
+
+def _time(found: re.Match[str] | None) -> datetime.time | None:
+    if found is None:
+        return None
+    hour, minute, second = int(found[1]), int(found[2]), int(found[3] or 0)
+    try:
+        return datetime.time(hour, minute, second, _microseconds(found[4]))
+    except ValueError:
+        return None
+
+
+def _microseconds(fraction: str | None) -> int:
+    return int((fraction or "0")[:6].ljust(6, "0"))
