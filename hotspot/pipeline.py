@@ -44,8 +44,6 @@ def is_table(session: Session) -> bool:
 
 def as_results(what: str | Path | Session | Analysis | Results, progress: Progress | None = None) -> Results:
     """Anything that compare() takes -> Results, analysing only what has no results of this version yet."""
-    from hotspot.tell.tables import results_of
-
     if isinstance(what, Results):
         return what
     if isinstance(what, str | Path):
@@ -55,7 +53,19 @@ def as_results(what: str | Path | Session | Analysis | Results, progress: Progre
         what = Session.load(what)
     if isinstance(what, Session):
         what = analyse(what, progress)
-    return results_of(what)
+    return _results_of(what)
+
+
+def _results_of(analysis: Analysis) -> Results:
+    """A fresh analysis in the form in which results lie on disk."""
+    from hotspot.tell.tables import findings_dict
+
+    return Results(
+        name=analysis.session.folder.name,
+        readings=analysis.readings,
+        pins=analysis.findings.pin_table.assign(reasons=""),
+        findings=findings_dict(analysis),
+    )
 
 
 def _stored(folder: Path) -> Results | None:
@@ -166,8 +176,8 @@ def sheet_inputs(session: Session) -> dict[str, str]:
     """SHA-256 of the session's own files, where they exist."""
     from hotspot.read.fingerprint import sha256_of
 
-    names = ("session.toml", "pins.toml")
-    return {name: sha256_of(session.folder / name) for name in names if (session.folder / name).is_file()}
+    paths = (session.folder / name for name in ("session.toml", "pins.toml"))
+    return {path.name: sha256_of(path) for path in paths if path.is_file()}
 
 
 def sample(recording: Recording) -> list[Frame]:

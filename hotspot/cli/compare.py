@@ -25,6 +25,8 @@ def compare(
     from hotspot.errors import refuse
     from hotspot.pipeline import as_results
     from hotspot.pipeline import compare as on_one_footing
+    from hotspot.tell.tables import compare_dict, json_text
+    from hotspot.tell.terminal import comparison_summary
     from hotspot.tell.write import write_comparison
 
     if len(sessions) != 2:
@@ -32,17 +34,12 @@ def compare(
     pairs = dict(_pair(text) for text in match or [])
     before, after = (as_results(folder, teller(quiet)) for folder in sessions)
     comparison = on_one_footing(before, after, pairs or None)
-    written = write_comparison(comparison, out or sessions[1] / "comparison")
+    target = out or sessions[1] / "comparison"
+    write_comparison(comparison, target)
     if as_json:
-        import json
-
-        from hotspot.tell.tables import comparison_dict
-
-        typer.echo(json.dumps(comparison_dict(comparison), indent=2, ensure_ascii=False))
+        typer.echo(json_text(compare_dict(comparison)))
     elif not quiet:
-        from hotspot.tell.terminal import comparison_summary
-
-        typer.echo(comparison_summary(comparison, written))
+        typer.echo(comparison_summary(comparison, target))
 
 
 def _pair(text: str) -> tuple[str, str]:

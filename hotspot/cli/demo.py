@@ -26,12 +26,12 @@ def demo(
     analyses = []
     for session_folder in write_demo(folder):
         analysis = analyse(Session.load(session_folder), teller(quiet))
-        written = write_results(analysis, session_folder / "results")
+        write_results(analysis, session_folder / "results")
         analyses.append(analysis)
         if not quiet:
-            typer.echo(summary(analysis, written) + "\n")
+            typer.echo(summary(analysis, session_folder / "results"))
     comparison = compare(*analyses)
-    written = write_comparison(comparison, folder / "comparison")
+    write_comparison(comparison, folder / "comparison")
     if not quiet:
-        typer.echo(comparison_summary(comparison, written))
-        typer.echo("\nThe frames of this demo are made by a simulator; no real machine was measured.")
+        typer.echo(comparison_summary(comparison, folder / "comparison"))
+        typer.echo("The frames of this demo are made by a simulator; no real machine was measured.")

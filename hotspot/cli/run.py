@@ -46,16 +46,15 @@ def run(
     from hotspot.tell.write import write_results
 
     analysis = analyse(Session.load(folder, from_flags(given)), teller(quiet))
-    written = write_results(analysis, out or folder / "results")
+    target = out or folder / "results"
+    write_results(analysis, target)
     if not quiet or as_json:
-        typer.echo(_findings_as_json(analysis) if as_json else summary(analysis, written))
+        typer.echo(_findings_as_json(analysis) if as_json else summary(analysis, target))
     if check and any(pin.verdict == "hot" for pin in analysis.findings.pins):
         raise typer.Exit(1)
 
 
 def _findings_as_json(analysis: "Analysis") -> str:
-    import json
+    from hotspot.tell.tables import findings_dict, json_text
 
-    from hotspot.tell.tables import findings_dict
-
-    return json.dumps(findings_dict(analysis), indent=2, ensure_ascii=False)
+    return json_text(findings_dict(analysis))

@@ -7,9 +7,13 @@ import shutil
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hotspot.errors import refuse
 from hotspot.records import Analysis, Comparison
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 RESULTS = (
     "readings.csv",
@@ -60,6 +64,14 @@ def write_comparison(comparison: Comparison, out: Path) -> list[Path]:
         "compare.html": _utf8(compare_page.page(comparison, look.svg_text(figure))),
     }
     return put(out, files, COMPARISON)
+
+
+def write_trend(figure: Figure, out: Path) -> list[Path]:
+    """Write a redrawn trend.png and trend.svg into `out`, as `write_results` does; other files stay."""
+    from hotspot.tell import look
+
+    names = ("trend.png", "trend.svg")
+    return put(out, {"trend.png": look.png_bytes(figure), "trend.svg": _utf8(look.svg_text(figure))}, names)
 
 
 def put(out: Path, files: Mapping[str, bytes], ours: tuple[str, ...]) -> list[Path]:

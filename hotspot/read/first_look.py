@@ -1,0 +1,102 @@
+"""A first look at a folder of frames: what can be seen without a session.toml, for `hotspot new`."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+from hotspot.errors import refuse
+from hotspot.read.carrier import Broken, CarrierTrouble, Options, carrier_of, kind_of
+from hotspot.records import Seen
+from hotspot.session import Frames, Session
+
+BESIDE = {"log.csv", "frames.csv", "scale.csv"}
+COMMONEST_OF = 40
+
+
+def look(folder: Path) -> Seen:
+    """Carrier, count, size, times and colour bar of the frames in `folder`/frames or `folder`.
+
+    Raises InputError where there is no folder or no frame in it.
+    """
+    if not folder.is_dir():
+        raise refuse(folder, "", "there is no such folder", "Give the folder that holds the frames.")
+    paths = _frame_files(folder)
+    if not paths:
+        raise refuse(folder, "", "no file in it holds frames", "Put the frames into it or into its folder `frames`.")
+    first, contents, trouble = _first_readable(paths)
+    names = [path.name for path in paths]
+    if len(paths) == 1 and contents.many:
+        names = [f"{paths[0].name}#{k}" for k in range(contents.count)]
+    where = paths[0].relative_to(folder)
+    grouped = where if len(paths) == 1 else where.with_name(f"*{where.suffix}")
+    clock, times = _times(folder, names, paths, contents)
+    return Seen(
+        files=grouped.as_posix(),
+        kind=kind_of(paths[0]) or "",
+        count=len(names),
+        clock=clock,
+        step_s=float(np.median(np.diff(times))) if len(times) > 1 else None,
+        span_s=float(times[-1] - times[0]) if len(times) > 1 else 0.0,
+        unreadable=trouble,
+        **_content(first),
+    )
+
+
+def _frame_files(folder: Path) -> list[Path]:
+    """The files of the commonest suffix that a carrier knows, in `frames` or else in the folder itself."""
+    for place in (folder / "frames", folder):
+        if not place.is_dir():
+            continue
+        files = [p for p in sorted(place.iterdir()) if p.is_file() and p.name not in BESIDE and p.suffix != ".toml"]
+        files = [p for p in files if not p.name.startswith(".") and kind_of(p)]
+        if files:
+            suffix = Counter(p.suffix for p in files).most_common(1)[0][0]
+            return [p for p in files if p.suffix == suffix]
+    return []
+
+
+def _first_readable(paths: list[Path]):
+    """The first frame that can be read, the contents of its file, and how many files before it could not be."""
+    why = ""
+    for place, path in enumerate(paths[:COMMONEST_OF]):
+        options = Options(path.name)
+        try:
+            carrier = carrier_of(path)
+            contents = carrier.list_frames(path, options)
+            _, raw = next(iter(carrier.decode(path, [0], options)))
+        except CarrierTrouble as trouble:
+            why = str(trouble)
+            continue
+        if isinstance(raw, Broken):
+            why = raw.why
+            continue
+        return raw, contents, place
+    raise refuse(paths[0], "", f"no frame can be read: {why}", "Check that the files are whole.")
+
+
+def _times(folder: Path, names: list[str], paths: list[Path], contents) -> tuple[str, list[float]]:
+    from hotspot.read.clock import stamp_frames
+
+    session = Session(folder=folder, frames=Frames(files="*"))
+    of_files = paths if len(paths) == len(names) else None
+    clocked = stamp_frames(session, names, of_files, contents.times_s)
+    return clocked.source, [stamp.time_s for stamp in clocked.stamps]
+
+
+def _content(raw) -> dict:
+    """What the first frame says: its size, reading, values, and a bar if there is one."""
+    from hotspot.read.bar import find_bar
+    from hotspot.read.colour_image import ColourImage
+
+    rows, columns = raw.shape[:2]
+    if isinstance(raw, ColourImage):
+        bar = find_bar(raw)
+        found = {} if bar is None else {"bar_box": tuple(bar.box), "bar_map": bar.known}
+        return {"rows": rows, "columns": columns, "reading": "colours", **found}
+    reading = "counts" if np.issubdtype(raw.dtype, np.integer) else "temperature"
+    finite = raw[np.isfinite(raw)] if reading == "temperature" else raw
+    ends = (float(finite.min()), float(finite.max())) if finite.size else None
+    return {"rows": rows, "columns": columns, "reading": reading, "values": ends}

@@ -1,0 +1,103 @@
+"""The commented session.toml that `hotspot new` leaves for the person to finish, and what will be missing."""
+
+from __future__ import annotations
+
+from hotspot.records import Seen, Statement
+
+ASSUMED_CLOCKS = ("file date",)
+
+
+def sheet_text(seen: Seen) -> str:
+    """A valid session.toml with what was seen filled in and the rest as comments."""
+    parts = [
+        "# What was seen in the frames is filled in. Lines that begin with # are for you: take the # away and",
+        "# put your own value in. Every temperature in this file is in `units`.",
+        'title = ""',
+        'units = "C"              # C, F or K',
+        "# ambient = 21.5         # temperature of the air, away from the connector",
+        "",
+        "[frames]",
+        f'files = "{seen.files}"      # {seen.count} frames of {seen.columns} x {seen.rows} pixels',
+        f'reading = "{seen.reading}"',
+        *_values(seen),
+        *_clock(seen),
+        "",
+        *_scale(seen),
+        "[camera]",
+        '# name = "shop camera"    # the same words in two sessions mean the same camera',
+        "# accuracy_k = 2.0       # limits of error as its maker states them",
+        "",
+        "[surface]",
+        "# emissivity = 0.95      # of what is looked at: matt tape or paint about 0.95",
+        "# set_emissivity = 0.95  # what the camera was set to",
+        "",
+        "[connector]",
+        "# rows = 1               # needed, unless every pin is placed below",
+        "# columns = 6",
+        '# face = "mating"        # mating, wire or housing: which side the camera sees',
+        '# pin1 = "lock left"     # how to know pin 1; stands under every picture',
+        "# rated = 105.0          # highest temperature of the housing or terminal",
+        "",
+        "# [[pin]]                # one block per pin, if you want to place them yourself",
+        '# name = "1"',
+        f"# x = {seen.columns / 2:.0f}                 # centre in pixels, x to the right, y down",
+        f"# y = {seen.rows / 2:.0f}",
+        "# radius = 5",
+        "",
+        "# [[stage]]              # one block per load step",
+        '# name = "full"',
+        "# start_s = 0.0",
+        '# amps = 9.0             # the same through every pin; or { "1" = 9.0, "2" = 4.5 }; or "equal"',
+        "",
+    ]
+    return "\n".join(parts)
+
+
+def missing(seen: Seen) -> list[Statement]:
+    """What will not be measurable as things stand, while the test can still be repeated."""
+    said = []
+    if seen.reading == "colours" and seen.bar_box is None:
+        said.append(Statement("new_no_bar"))
+    if seen.reading == "colours":
+        said.append(Statement("new_scale_ends"))
+    if seen.reading == "counts":
+        said.append(Statement("new_counts"))
+    if seen.clock in ASSUMED_CLOCKS:
+        said.append(Statement("new_clock_assumed", {"source": seen.clock}))
+    if seen.count < 3:
+        said.append(Statement("new_few_frames", {"count": seen.count}))
+    if min(seen.rows, seen.columns) < 60:
+        said.append(Statement("new_small_frames", {"columns": seen.columns, "rows": seen.rows}))
+    if seen.unreadable:
+        said.append(Statement("new_unreadable", {"count": seen.unreadable}))
+    said += [Statement("new_no_ambient"), Statement("new_no_stages"), Statement("new_no_pins")]
+    return said
+
+
+def _values(seen: Seen) -> list[str]:
+    if seen.reading == "counts":
+        return ["# gain = 0.02            # temperature = gain * count + offset", "# offset = -40.0"]
+    if seen.values is None:
+        return []
+    low, high = seen.values
+    return [f'unit = "C"               # of the values in the files (first frame: {low:.1f} to {high:.1f})']
+
+
+def _clock(seen: Seen) -> list[str]:
+    step = "" if seen.step_s is None else f", about {seen.step_s:.3g} s apart"
+    line = f"# every_s = 5.0          # seconds between frames; as it stands: {seen.clock}{step}"
+    return [line]
+
+
+def _scale(seen: Seen) -> list[str]:
+    if seen.reading != "colours":
+        return []
+    lines = ["[scale]", "# low = 20.0             # temperature of the first colour"]
+    lines.append("# high = 80.0            # of the last")
+    if seen.bar_box is None:
+        lines.append('# map = "inferno"        # a colour map of matplotlib, or a picture file holding a strip')
+    else:
+        box = ", ".join(f"{value:.0f}" for value in seen.bar_box)
+        known = f"; it looks like {seen.bar_map}" if seen.bar_map else ""
+        lines += [f'map = "bar"              # the colour bar in the picture{known}', f"bar = [{box}]"]
+    return [*lines, ""]

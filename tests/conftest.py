@@ -1,0 +1,113 @@
+"""What several tests share: the program as a person calls it, and a small scene of known temperatures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+
+@dataclass
+class Called:
+    """What a command left behind."""
+
+    status: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def hotspot_cli(capsys, monkeypatch) -> Callable[..., Called]:
+    """``hotspot_cli("run", folder, "--pins", "1x2")`` -> status, stdout, stderr."""
+
+    def call(*words: object) -> Called:
+        from hotspot.cli import main
+
+        monkeypatch.setattr("sys.argv", ["hotspot", *map(str, words)])
+        capsys.readouterr()
+        status = 0
+        try:
+            main()
+        except SystemExit as ended:
+            status = int(ended.code or 0)
+        told = capsys.readouterr()
+        return Called(status, told.out, told.err)
+
+    return call
+
+
+@pytest.fixture(scope="session")
+def warm_row() -> Callable[[int], np.ndarray]:
+    """``warm_row(n)`` -> n frames (n, 48, 96) float64 °C: four pins in a row that warm from 22 °C.
+
+    Pins are discs of radius 5 px at x = 18, 38, 58, 78, y = 24; pin 3 rises twice as far as the others. Made
+    for exercising carriers, not for judging heat.
+    """
+
+    def scene(count: int) -> np.ndarray:
+        rows, columns = np.indices((48, 96))
+        frames = np.full((count, 48, 96), 22.0)
+        for place, x in enumerate((18, 38, 58, 78)):
+            disc = (columns - x) ** 2 + (rows - 24) ** 2 <= 6.5**2
+            final = 40.0 if place == 2 else 20.0
+            for k in range(count):
+                frames[k][disc] += final * (1.0 - np.exp(-k / max(1.0, count / 4.0)))
+        return frames
+
+    return scene
+
+
+SHEET = """
+title = "Row of four"
+ambient = 22.0
+[frames]
+{frames}
+every_s = 10.0
+[surface]
+emissivity = 0.95
+set_emissivity = 0.95
+[connector]
+face = "mating"
+pin1 = "lock left"
+{more}
+[[pin]]
+name = "1"
+x = 18.0
+y = 24.0
+radius = 5.0
+[[pin]]
+name = "2"
+x = 38.0
+y = 24.0
+radius = 5.0
+[[pin]]
+name = "3"
+x = 58.0
+y = 24.0
+radius = 5.0
+[[pin]]
+name = "4"
+x = 78.0
+y = 24.0
+radius = 5.0
+[[stage]]
+name = "full"
+start_s = 0.0
+amps = 9.0
+"""
+
+
+@pytest.fixture
+def sheet() -> Callable[..., None]:
+    """``sheet(folder, 'files = "x.npy"', more="")`` writes a session.toml for `warm_row`."""
+
+    def write(folder: Path, frames: str, more: str = "") -> None:
+        head, _, tables = more.partition("\n[")
+        tables = "[" + tables if tables else ""
+        text = SHEET.format(frames=frames, more=head)
+        folder.joinpath("session.toml").write_text(text + ("\n" + tables if tables else ""), encoding="utf-8")
+
+    return write
