@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 WINDOW_S = 10.0
 LEAST_JUMP_K = 3.0
 _DENSE = 5
+_SPARSE = 2
 
 
 def outliers(times: np.ndarray, values: np.ndarray) -> np.ndarray:
@@ -36,9 +37,9 @@ def outliers(times: np.ndarray, values: np.ndarray) -> np.ndarray:
     away = np.abs(x - _running_median(x, half))
     steps = np.abs(np.diff(x, prepend=x[0]))
     limit = np.maximum(LEAST_JUMP_K, 6.0 * 1.4826 * np.median(away))
-    found = away > np.maximum(limit, 3.0 * _running_median(steps, max(half, 2)))
+    found = away > np.maximum(limit, 3.0 * _running_median(steps, max(half, _SPARSE)))
     kept = np.flatnonzero(~found[:-1])
-    if half == 2 and kept.size > _DENSE - 1:
+    if half == _SPARSE and kept.size > _DENSE - 1:
         before = x[kept[-_DENSE:]]
         found[-1] |= abs(x[-1] - before[-1]) > max(LEAST_JUMP_K, 5.0 * np.max(np.abs(np.diff(before))))
     out[where] = found
@@ -52,14 +53,16 @@ def _half_window(times: np.ndarray) -> int:
 
 
 def _running_median(x: np.ndarray, half: int) -> np.ndarray:
-    """Median of each value and `half` on both sides; the window shrinks evenly towards the ends."""
+    """Median of each value and `half` on both sides. At the ends the window is cut where readings are dense;
+    where they are sparse it shrinks evenly, so that a steep curve does not look like a jump.
+    """
     result = x.copy()
     if x.size > 2 * half:
         result[half : x.size - half] = np.median(np.lib.stride_tricks.sliding_window_view(x, 2 * half + 1), axis=1)
     for place in range(min(half, x.size)):
         for at in (place, x.size - 1 - place):
-            reach = min(at, x.size - 1 - at, half)
-            result[at] = np.median(x[at - reach : at + reach + 1])
+            reach = half if half > _SPARSE else min(at, x.size - 1 - at, half)
+            result[at] = np.median(x[max(at - reach, 0) : at + reach + 1])
     return result
 
 

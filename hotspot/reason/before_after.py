@@ -1,0 +1,166 @@
+"""Before and after a repair: is the pin's rise better, the same or worse, beyond what the two tests can tell?
+
+The answer is careful on purpose. A rise shows less than half of a change of resistance, and the neighbours of
+a mended pin cool although nobody touched them; so a rise alone never makes a test `fixed` nor a pin
+`repaired`. Until the heat made per pin can be worked out, `repaired` and the heat columns stay empty, and the
+best answer is `better`, with the word on whether the pin is like its peers now.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from hotspot.reason.compare_answer import Outcome, answered
+from hotspot.reason.equivalence import interval, matters, verdict
+from hotspot.reason.footing import Footing, on_one_footing, side_of
+from hotspot.reason.pairing import Pairing, paired, session_of
+from hotspot.records import COMPARE, Comparison, Results, Statement, column_names
+from hotspot.session import Session
+from hotspot.version import __version__
+
+
+def compare(before: Results, after: Results, match: Mapping[str, str] | None = None) -> Comparison:
+    """The comparison of two tests of one connector. `match`: pin before -> pin after, where names differ.
+
+    Raises InputError where `match` names unknown pins or the two connectors have nothing in common. Everything
+    else that stands in the way is said row by row.
+    """
+    import pandas as pd
+
+    pairing = paired(before, after, match)
+    sessions = (session_of(before), session_of(after))
+    outcomes = _outcomes(before, after, pairing, sessions)
+    table = pd.DataFrame([_line(outcome) for outcome in outcomes], columns=column_names(COMPARE))
+    numbers = [column.name for column in COMPARE if column.kind == "float"]
+    table[numbers] = table[numbers].astype(float)
+    same = _same_inputs(before, after)
+    answer, sentence = answered(outcomes, (before, after), same)
+    halves = [outcome.half_k for outcome in outcomes if math.isfinite(outcome.half_k)]
+    return Comparison(
+        before=before,
+        after=after,
+        table=table,
+        answer=answer,
+        sentence=sentence,
+        smallest_change_k=max(halves) if halves else None,
+        basis=tuple(_once([statement for outcome in outcomes for statement in outcome.basis])),
+        notices=(*_warnings(before, after, sessions, same), *pairing.notices),
+        inputs={
+            **{f"before/{name}": digest for name, digest in _digests(before).items()},
+            **{f"after/{name}": digest for name, digest in _digests(after).items()},
+        },
+        version=__version__,
+    )
+
+
+def _outcomes(before: Results, after: Results, pairing: Pairing, sessions: tuple[Session, Session]) -> list[Outcome]:
+    outcomes = []
+    for old_stage, new_stage in pairing.stages:
+        for old_pin, new_pin in pairing.pins:
+            name = _stage_name(before, old_stage) if new_stage is None else _stage_name(after, new_stage)
+            pin = new_pin or old_pin or ""
+            if old_stage is None or new_stage is None:
+                outcomes.append(Outcome.refused(name, pin, old_pin, Statement("refused_no_stage")))
+            elif old_pin is None or new_pin is None:
+                outcomes.append(Outcome.refused(name, pin, old_pin, Statement("refused_no_pin")))
+            else:
+                first = side_of(before, sessions[0], old_stage, old_pin)
+                second = side_of(after, sessions[1], new_stage, new_pin)
+                footing = on_one_footing(first, second)
+                over = (first.over_k, second.over_k)
+                outcomes.append(_outcome((name, pin, old_pin), footing, sessions[1], over))
+    return outcomes
+
+
+def _stage_name(results: Results, number: int | None) -> str:
+    return "" if number is None else str(results.findings["stages"][number]["name"])
+
+
+def _outcome(names: tuple[str, str, str], footing: Footing, later: Session, over: tuple[float, float]) -> Outcome:
+    change = footing.after_k - footing.expected_k
+    low, high = interval(change, footing.uncertainty_k)
+    limit = matters(footing.expected_k, later.compare.matters_k)
+    said = verdict(low, high, limit)
+    basis = footing.basis
+    if footing.refused is not None:
+        said, low, high = "not comparable", math.nan, math.nan
+        basis = (footing.refused, *(statement for statement in basis if statement != footing.refused))
+    elif said == "not comparable":
+        values = {"low": low, "high": high, "matters": limit}
+        basis = (Statement("refused_wide", values), *basis)
+    return Outcome(
+        stage=names[0], pin=names[1], before_pin=names[2], verdict=said, basis=basis,
+        before_k=footing.before_k, after_k=footing.after_k, expected_k=footing.expected_k,
+        change_k=change, low_k=low, high_k=high, matters_k=limit, over_k=over, load_known=footing.load_known,
+    )  # fmt: skip
+
+
+def _line(outcome: Outcome) -> dict[str, Any]:
+    return {
+        "stage": outcome.stage,
+        "pin": outcome.pin,
+        "before_rise_c": outcome.before_k,
+        "after_rise_c": outcome.after_k,
+        "expected_rise_c": outcome.expected_k,
+        "change_c": outcome.change_k,
+        "change_low_c": outcome.low_k,
+        "change_high_c": outcome.high_k,
+        "basis": outcome.basis,
+        "verdict": outcome.verdict,
+        "before_heat_ratio": None,
+        "after_heat_ratio": None,
+        "heat_change": None,
+        "heat_change_low": None,
+        "heat_change_high": None,
+        "repaired": "",
+    }
+
+
+def _once(statements: list[Statement]) -> list[Statement]:
+    """The kinds of basis, each said once; the first stands for its kind."""
+    kinds: dict[str, Statement] = {}
+    for statement in statements:
+        kinds.setdefault(statement.code, statement)
+    return list(kinds.values())
+
+
+def _digests(results: Results) -> dict[str, str]:
+    """name -> SHA-256 of the inputs, however findings.json lists them."""
+    inputs = results.findings.get("inputs") or {}
+    if isinstance(inputs, Mapping):
+        return {str(name): str(digest) for name, digest in inputs.items()}
+    return {str(item.get("name")): str(item.get("sha256")) for item in inputs}
+
+
+def _same_inputs(before: Results, after: Results) -> bool:
+    """Whether both tests rest on the same files: what differs in name alone is still the same test."""
+    first, second = sorted(_digests(before).values()), sorted(_digests(after).values())
+    return bool(first) and first == second
+
+
+def _warnings(before: Results, after: Results, sessions: tuple[Session, Session], same: bool) -> tuple[Statement, ...]:
+    said = [Statement("heat_change_absent")]
+    if same:
+        said.append(Statement("same_inputs"))
+    starts = [
+        str(results.findings["settings"].get("started") or session.job.date or "")
+        for results, session in zip((before, after), sessions, strict=True)
+    ]
+    if all(starts) and _earlier(starts[1], starts[0]):
+        said.append(Statement("swapped", {"before": starts[0], "after": starts[1]}))
+    return tuple(said)
+
+
+def _earlier(one: str, other: str) -> bool:
+    """Whether a date or date-time in ISO form lies before another; False where one is not understood."""
+    import datetime
+
+    try:
+        first, second = (datetime.datetime.fromisoformat(text) for text in (one, other))
+    except ValueError:
+        return False
+    if (first.tzinfo is None) != (second.tzinfo is None):
+        first, second = first.replace(tzinfo=None), second.replace(tzinfo=None)
+    return first < second

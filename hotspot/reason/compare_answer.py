@@ -1,0 +1,108 @@
+"""The one answer of a comparison, from the rows: better, no change, worse, or these two tests cannot tell."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from hotspot.records import Results, Statement
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One row: a pin in a stage. K; NaN where it cannot be had. `over_k`: over its peers, before and after."""
+
+    stage: str
+    pin: str
+    before_pin: str | None
+    verdict: str
+    basis: tuple[Statement, ...]
+    before_k: float = math.nan
+    after_k: float = math.nan
+    expected_k: float = math.nan
+    change_k: float = math.nan
+    low_k: float = math.nan
+    high_k: float = math.nan
+    matters_k: float = math.nan
+    over_k: tuple[float, float] = (math.nan, math.nan)
+    load_known: bool = False
+
+    @classmethod
+    def refused(cls, stage: str, pin: str, before_pin: str | None, why: Statement) -> Outcome:
+        """A row that has no counterpart."""
+        return cls(stage, pin, before_pin, "not comparable", (why,))
+
+    @property
+    def half_k(self) -> float:
+        """Half of the interval of the change: the smallest change that this row could have shown."""
+        return (self.high_k - self.low_k) / 2.0
+
+
+def answered(outcomes: list[Outcome], pair: tuple[Results, Results], same: bool) -> tuple[str, Statement]:
+    """(answer, sentence). `same`: both tests rest on the same files."""
+    if same:
+        return "cannot tell", Statement("compare_same_inputs")
+    sources = [str(pin) for pin in pair[0].findings.get("source_pins", [])]
+    told = [outcome for outcome in outcomes if outcome.verdict != "not comparable"]
+    if not told:
+        return "cannot tell", _why_not(outcomes)
+    worse = [outcome for outcome in told if outcome.verdict == "worse"]
+    if worse:
+        return _changed("worse", max(worse, key=lambda outcome: outcome.change_k), pair)
+    subject = [outcome for outcome in told if outcome.before_pin in sources] if sources else told
+    if not subject:
+        return "cannot tell", Statement("compare_source_untold", {"pins": sources})
+    better = [outcome for outcome in subject if outcome.verdict == "better"]
+    if better:
+        return _changed("better", min(better, key=lambda outcome: outcome.change_k), pair)
+    asked = [outcome for outcome in outcomes if outcome.before_pin in sources] if sources else outcomes
+    if 2 * len(subject) < len(asked):
+        return "cannot tell", _why_not([outcome for outcome in asked if outcome not in subject])
+    return "no change", _no_change(subject, told)
+
+
+def _changed(answer: str, outcome: Outcome, pair: tuple[Results, Results]) -> tuple[str, Statement]:
+    values = {
+        "pin": outcome.pin, "before": outcome.before_k, "after": outcome.after_k, "expected": outcome.expected_k,
+        "change": abs(outcome.change_k), "least": min(abs(outcome.low_k), abs(outcome.high_k)),
+        "most": max(abs(outcome.low_k), abs(outcome.high_k)),
+    }  # fmt: skip
+    if not outcome.load_known:
+        return "cannot tell", Statement(f"compare_{answer}_load_unknown", values)
+    if answer == "better":
+        over_before, over_after = outcome.over_k
+        known = math.isfinite(over_before) and math.isfinite(over_after)
+        standing = "" if not known else "_like_peers" if _like_peers(outcome, pair[1]) else "_above_peers"
+        if known:
+            values |= {"over_before": over_before, "over_after": over_after}
+        return answer, Statement(f"compare_better{standing}", values)
+    return answer, Statement("compare_worse", values)
+
+
+def _like_peers(outcome: Outcome, after: Results) -> bool:
+    """Not named by the later test, and above its peers by no more than what matters."""
+    sources = [str(pin) for pin in after.findings.get("source_pins", [])]
+    return outcome.pin not in sources and outcome.over_k[1] <= outcome.matters_k
+
+
+def _no_change(subject: list[Outcome], told: list[Outcome]) -> Statement:
+    widest = max(subject, key=lambda outcome: outcome.half_k)
+    cooler = [outcome.pin for outcome in told if outcome.verdict == "better"]
+    values = {"pins": [outcome.pin for outcome in subject], "half": widest.half_k, "matters": widest.matters_k}
+    if cooler:
+        return Statement("compare_no_change_but", {**values, "cooler": list(dict.fromkeys(cooler))})
+    return Statement("compare_no_change", values)
+
+
+def _why_not(outcomes: list[Outcome]) -> Statement:
+    """The commonest reason, as the sentence at the top, with the test that would tell."""
+    codes = [outcome.basis[0].code for outcome in outcomes if outcome.basis]
+    known = {
+        "refused_no_ambient", "refused_face", "refused_load_far", "refused_wide", "refused_clipped",
+        "refused_no_stage", "refused_no_readings", "refused_bare_metal", "refused_unloaded",
+    }  # fmt: skip
+    codes = [code for code in codes if code in known]
+    if not codes:
+        return Statement("compare_cannot")
+    most = max(dict.fromkeys(codes), key=codes.count)
+    return Statement("compare_cannot_" + most.removeprefix("refused_"))

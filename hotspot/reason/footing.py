@@ -1,0 +1,241 @@
+"""One pin in one stage of two tests on one footing: rise against rise at the same time, load and ambient."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from hotspot.handbook.criteria import section
+from hotspot.physics.load import rise_at
+from hotspot.physics.statistics import rectangular, root_sum_squares
+from hotspot.reason import rise
+from hotspot.reason.stage_ends import LEAST_UNCERTAINTY_K
+from hotspot.reason.verdicts import bare_metal
+from hotspot.records import Results, Statement
+from hotspot.session import Session, Stage
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Z90 = 1.6448536269514722
+"""Half of a 5-95 % range of the normal distribution, in standard deviations."""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One pin in one stage of one test. `rise_k` (n,) over time into the stage `into_s` (n,), outliers NaN."""
+
+    session: Session
+    stage: Stage | None
+    pin: str
+    amps: float | None
+    into_s: np.ndarray
+    rise_k: np.ndarray
+    uncertainty_k: float
+    accuracy_k: float
+    clipped: bool
+    over_k: float  # over_neighbours_c
+    settled_k: tuple[float, float] | None  # rise and its standard uncertainty, where it is known
+
+    @property
+    def until_s(self) -> float:
+        """How far into the stage its readings reach; NaN without any."""
+        good = np.flatnonzero(np.isfinite(self.rise_k))
+        return float(self.into_s[good[-1]]) if good.size else float("nan")
+
+
+@dataclass(frozen=True, slots=True)
+class Footing:
+    """What the two sides come to. K; NaN where it cannot be had. `refused`: why it is not comparable, if so."""
+
+    before_k: float
+    after_k: float
+    expected_k: float
+    uncertainty_k: float
+    basis: tuple[Statement, ...]
+    refused: Statement | None
+    load_known: bool
+
+
+def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
+    """The side of `pin` in the stage of that number in findings["stages"]."""
+    span = results.findings["stages"][number]
+    name = str(span["name"])
+    rows = results.readings
+    rows = rows[(rows["pin"].astype(str) == pin)].sort_values("time_s", kind="stable")
+    times = rows["time_s"].to_numpy(float)
+    out = rise.outliers(times, rows["temperature_c"].to_numpy(float))
+    inside = (rows["stage"].fillna("").astype(str) == name).to_numpy()
+    inside = inside & (times >= span["start_s"]) & (times <= span["end_s"])
+    u = rows["uncertainty_c"].to_numpy(float)[inside]
+    u = u[np.isfinite(u)]
+    line = results.pins
+    line = line[(line["pin"].astype(str) == pin) & (line["stage"].fillna("").astype(str) == name)]
+    ambient = (rows["temperature_c"] - rows["rise_c"]).to_numpy(float)[inside]
+    return Side(
+        session=session,
+        stage=next((stage for stage in session.stage if stage.name == name), None),
+        pin=pin,
+        amps=_number(line, "amps"),
+        into_s=times[inside] - float(span["start_s"]),
+        rise_k=np.where(out, np.nan, rows["rise_c"].to_numpy(float))[inside],
+        uncertainty_k=max(float(np.median(u)) if u.size else LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K),
+        accuracy_k=rectangular(session.camera.accuracy_k or 0.0),
+        clipped=bool((rows["clipped"].fillna("")[inside] != "").any()),
+        over_k=_nan(_number(line, "over_neighbours_c")),
+        settled_k=_settled(line, ambient[np.isfinite(ambient)]),
+    )
+
+
+def _number(line: pd.DataFrame, column: str) -> float | None:
+    value = float(line[column].iloc[0]) if len(line) else math.nan
+    return value if math.isfinite(value) else None
+
+
+def _nan(value: float | None) -> float:
+    return math.nan if value is None else value
+
+
+def _settled(line: pd.DataFrame, ambient: np.ndarray) -> tuple[float, float] | None:
+    middle, low, high = (_number(line, f"settled_{end}") for end in ("c", "low_c", "high_c"))
+    if middle is None or low is None or high is None or not ambient.size:
+        return None
+    return middle - float(ambient[-1]), (high - low) / (2.0 * 1.96)
+
+
+def on_one_footing(before: Side, after: Side) -> Footing:
+    """Carries the earlier rise to the later test's time into the stage and load, and counts what is uncertain."""
+    before_k, after_k, u_before, u_after, said = _at_the_same_time(before, after)
+    factor, u_factor, load = _load(before, after)
+    basis = [*said, load, *_conditions(before, after)]
+    expected = before_k * factor
+    numbers = section("compare")
+    ambient = rectangular(numbers["ambient_k"])
+    warm, warm_said = _warm_start(before, after)
+    basis += warm_said
+    uncertainty = root_sum_squares(
+        factor * u_before, u_after, factor * ambient, ambient, warm,
+        numbers["replug"] * expected, u_factor * before_k,
+    )  # fmt: skip
+    refused = _refusal(before, after) if math.isfinite(before_k + after_k) else _no_value(before, after)
+    if refused is None and not math.isfinite(factor):
+        refused = load
+    known = load.code not in ("basis_load_unknown",)
+    return Footing(before_k, after_k, expected, uncertainty, tuple(basis), refused, known)
+
+
+def _at_the_same_time(before: Side, after: Side) -> tuple[float, float, float, float, list[Statement]]:
+    """(rise before, rise after, their standard uncertainties, what they rest on)."""
+    own = [_own(side, before, after) for side in (before, after)]
+    ends = (before.until_s, after.until_s)
+    until = min(ends)
+    if not math.isfinite(until):
+        values = [rise.end_value(side.into_s, side.rise_k)[0] for side in (before, after)]
+        return values[0], values[1], own[0], own[1], []
+    if before.settled_k and after.settled_k and until < 0.5 * max(ends):
+        said = [Statement("basis_settled")]
+        u = [math.hypot(side.settled_k[1], mine) for side, mine in zip((before, after), own, strict=True)]
+        return before.settled_k[0], after.settled_k[0], u[0], u[1], said
+    values = [rise.value_at(side.into_s, side.rise_k, until) for side in (before, after)]
+    return values[0], values[1], own[0], own[1], [Statement("basis_same_time", {"time": until})]
+
+
+def _own(side: Side, before: Side, after: Side) -> float:
+    """Uncertainty of one side: the same camera in both tests errs alike, so its stated accuracy drops out."""
+    if not same_camera(before.session, after.session):
+        return side.uncertainty_k
+    return max(math.sqrt(max(side.uncertainty_k**2 - side.accuracy_k**2, 0.0)), LEAST_UNCERTAINTY_K)
+
+
+def same_camera(before: Session, after: Session) -> bool:
+    """Whether both tests name the same camera."""
+    return bool(before.camera.name) and before.camera.name == after.camera.name
+
+
+def _load(before: Side, after: Side) -> tuple[float, float, Statement]:
+    """(factor on the earlier rise, its standard uncertainty, what it rests on); NaN factor: not to be carried."""
+    ratio, said = _current_ratio(before, after)
+    if ratio is None:
+        return 1.0, 0.0, said
+    numbers = section("compare")
+    if not 1.0 / numbers["longest_factor"] <= ratio <= numbers["longest_factor"]:
+        return math.nan, math.nan, Statement("refused_load_far", dict(said.values))
+    factor = rise_at(1.0, 1.0, ratio, numbers["exponent"])
+    half = numbers["exponent_half_width"] / Z90
+    if not 1.0 / numbers["practice_factor"] <= ratio <= numbers["practice_factor"]:
+        half = rectangular(section("practice")["exponent_high"] - section("practice")["exponent_low"])
+    return factor, factor * abs(math.log(ratio)) * half, said
+
+
+def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
+    """Current after / before: from the currents; else from the volts of two resistive loads; else not known."""
+    if before.amps and after.amps:
+        return after.amps / before.amps, _carried(before.amps, after.amps)
+    stages = (before.stage, after.stage)
+    if before.amps is None and after.amps is None and all(s and s.load == "resistive" and s.volts for s in stages):
+        volts = [stage.volts for stage in stages]
+        return volts[1] / volts[0], Statement("basis_load_volts", {"before": volts[0], "after": volts[1]})
+    return None, Statement("basis_load_unknown")
+
+
+def _carried(before: float, after: float) -> Statement:
+    practice = section("practice")
+    values: dict[str, Any] = {"before": before, "after": after}
+    if abs(after / before - 1.0) < 0.005:
+        return Statement("basis_load_same", values)
+    factors = [rise_at(1.0, before, after, practice[f"exponent_{end}"]) for end in ("low", "high")]
+    return Statement("basis_load_carried", {**values, "low": min(factors), "high": max(factors)})
+
+
+def _conditions(before: Side, after: Side) -> list[Statement]:
+    """What differs between the tests, or is not known, said and never passed over."""
+    said = []
+    first, second = before.session, after.session
+    if not same_camera(first, second):
+        named = first.camera.name and second.camera.name
+        said.append(Statement("basis_camera_differs" if named else "basis_camera_unknown"))
+    supplies = [side.stage.supply if side.stage else None for side in (before, after)]
+    if supplies[0] != supplies[1]:
+        said.append(Statement("basis_supply_differs", {"before": supplies[0] or "?", "after": supplies[1] or "?"}))
+    faces = (first.connector.face, second.connector.face)
+    if (faces[0] is None) != (faces[1] is None):
+        said.append(Statement("basis_face_unknown"))
+    if first.emissivity_of(before.pin) != second.emissivity_of(after.pin):
+        said.append(Statement("basis_surface_differs"))
+    return said
+
+
+def _warm_start(before: Side, after: Side) -> tuple[float, list[Statement]]:
+    """Standard uncertainty [K] from two stages that began at different rises, and its sentence."""
+    starts = [rise.start_value(side.into_s, side.rise_k) for side in (before, after)]
+    apart = abs(starts[1] - starts[0])
+    if not apart > section("compare")["steady_k"]:
+        return 0.0, []
+    until = min(before.until_s, after.until_s)
+    left = apart * math.exp(-until / section("compare")["time_constant_s"])
+    said = Statement("basis_warm_start", {"before": starts[0], "after": starts[1]})
+    return rectangular(left), [said]
+
+
+def _refusal(before: Side, after: Side) -> Statement | None:
+    faces = (before.session.connector.face, after.session.connector.face)
+    if None not in faces and faces[0] != faces[1]:
+        return Statement("refused_face", {"before": faces[0], "after": faces[1]})
+    if before.clipped or after.clipped:
+        return Statement("refused_clipped")
+    if bare_metal(before.session, before.pin) or bare_metal(after.session, after.pin):
+        return Statement("refused_bare_metal")
+    if before.amps == 0.0 or after.amps == 0.0:
+        return Statement("refused_unloaded")
+    return None
+
+
+def _no_value(before: Side, after: Side) -> Statement:
+    """Why a rise is missing: no reading at all, or no ambient to take it over."""
+    if not before.into_s.size or not after.into_s.size:
+        return Statement("refused_no_readings")
+    missing = [which for which, side in (("before", before), ("after", after)) if not np.isfinite(side.rise_k).any()]
+    return Statement("refused_no_ambient", {"tests": missing}) if missing else Statement("refused_no_readings")

@@ -1,0 +1,133 @@
+"""Which pin and which stage of the earlier test belongs to which of the later one, and by what they were matched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from hotspot.errors import refuse
+from hotspot.reason.peers import like
+from hotspot.records import Results, Statement
+from hotspot.session import Session
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Pairs (before, after); None on the side that has no counterpart. `stages` are numbers in findings["stages"]."""
+
+    pins: tuple[tuple[str | None, str | None], ...]
+    stages: tuple[tuple[int | None, int | None], ...]
+    stages_by: str  # name, load or order
+    notices: tuple[Statement, ...]
+
+
+def session_of(results: Results) -> Session:
+    """The session that a set of results was made from, as findings.json keeps it."""
+    return Session.model_validate(results.findings["settings"]["session"], strict=False)
+
+
+def paired(before: Results, after: Results, match: Mapping[str, str] | None) -> Pairing:
+    """The pairing of two tests. `match` (before -> after) stands above everything for the pins it names.
+
+    Raises InputError where `match` names a pin that is not there, or the layouts have nothing in common.
+    """
+    pins, notices = _pins(before, after, dict(match or {}))
+    stages, by, more = _stages(before, after)
+    return Pairing(pins, stages, by, (*notices, *more))
+
+
+def names(results: Results) -> list[str]:
+    """The pins of a test in its own order."""
+    return [str(pin["name"]) for pin in results.findings["pins"]]
+
+
+def _pins(before: Results, after: Results, match: dict[str, str]) -> tuple[tuple, list[Statement]]:
+    old, new = names(before), names(after)
+    for side, known, asked in (("before", old, match.keys()), ("after", new, match.values())):
+        for name in asked:
+            if name not in known:
+                mend = f"Its pins are: {', '.join(known)}."
+                raise refuse(side, "match", f"there is no pin {name!r} in that test", mend)
+    if len(set(match.values())) < len(match):
+        raise refuse("after", "match", "two pins are matched to the same one", "Match each pin once.")
+    notices = _layouts(before, after)
+    left = [name for name in old if name not in match]
+    free = [name for name in new if name not in match.values()]
+    pairs = dict(match)
+    shared = [name for name in left if name in free]
+    if shared or not left or not free:
+        pairs |= {name: name for name in shared}
+    elif len(left) == len(free):
+        pairs |= dict(zip(left, free, strict=True))
+        notices.append(Statement("pins_by_position", {"before": left, "after": free}))
+    elif not match:
+        raise refuse(
+            after.name,
+            "pins",
+            f"{len(new)} pins, none with the name of one of the {len(old)} pins of {before.name}",
+            "Compare two tests of the same connector, or say with --match which pin is which.",
+        )
+    result = [(name, pairs.get(name)) for name in old]
+    result += [(None, name) for name in new if name not in pairs.values()]
+    alone = [a or b for a, b in result if a is None or b is None]
+    if alone:
+        notices.append(Statement("pins_unmatched", {"pins": alone}))
+    return tuple(result), notices
+
+
+def _layouts(before: Results, after: Results) -> list[Statement]:
+    first, second = (session_of(results).connector for results in (before, after))
+    layouts = [(c.rows, c.columns) for c in (first, second)]
+    if None in layouts[0] or None in layouts[1] or layouts[0] == layouts[1]:
+        return []
+    values = {"before": "{}x{}".format(*layouts[0]), "after": "{}x{}".format(*layouts[1])}
+    return [Statement("layouts_differ", values)]
+
+
+def _stages(before: Results, after: Results) -> tuple[tuple, str, list[Statement]]:
+    old, new = before.findings["stages"], after.findings["stages"]
+    pairs = _by_name(old, new)
+    by = "name"
+    if not pairs:
+        pairs, by = _by_load(before, after), "load"
+    if not pairs:
+        pairs, by = dict(zip(range(len(old)), range(len(new)), strict=False)), "order"
+    result: list[tuple[int | None, int | None]] = [(n, pairs.get(n)) for n in range(len(old))]
+    result += [(None, n) for n in range(len(new)) if n not in pairs.values()]
+    notices = [] if by == "name" else [Statement(f"stages_by_{by}")]
+    alone = [str((old[a] if a is not None else new[b])["name"]) for a, b in result if a is None or b is None]
+    if alone:
+        notices.append(Statement("stages_unmatched", {"stages": alone}))
+    return tuple(result), by, notices
+
+
+def _by_name(old: list[Any], new: list[Any]) -> dict[int, int]:
+    later = {stage["name"]: number for number, stage in reversed(list(enumerate(new)))}
+    found = {n: later[stage["name"]] for n, stage in enumerate(old) if stage["name"] in later}
+    return found if len(set(found.values())) == len(found) else {}
+
+
+def _by_load(before: Results, after: Results) -> dict[int, int]:
+    """Stages whose pins carry like currents, each taken once, the first that fits."""
+    first, second = _largest_amps(before), _largest_amps(after)
+    found: dict[int, int] = {}
+    for number, amps in enumerate(first):
+        fits = [n for n, other in enumerate(second) if n not in found.values() and _alike(amps, other)]
+        if fits:
+            found[number] = fits[0]
+    return found
+
+
+def _alike(amps: float, other: float) -> bool:
+    return math.isfinite(amps) and math.isfinite(other) and like(amps, other)
+
+
+def _largest_amps(results: Results) -> list[float]:
+    """The largest current of each stage, A; NaN where it is not known."""
+    table = results.pins
+    return [
+        float(table.loc[table["stage"].fillna("") == stage["name"], "amps"].max())
+        for stage in results.findings["stages"]
+    ]

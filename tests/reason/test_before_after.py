@@ -1,0 +1,188 @@
+"""Comparisons whose truth is plain: mended, untouched, carried to another load, or refused with the reason."""
+
+import numpy as np
+import pytest
+from compare_made import results_of
+from readings_made import readings_of, span
+
+from hotspot.errors import InputError
+from hotspot.reason.before_after import compare
+from hotspot.records import COMPARE, column_names
+
+T = np.arange(0.0, 1500.0, 15.0)
+FAULTY, MENDED = [30, 31, 62, 33], [30, 30, 31, 31]
+CAMERA = {"name": "shop camera", "accuracy_k": 2.0}
+
+
+def made(rises, amps=9.0, ambient=20.0, seed=1, until=1500.0, digest="a", stage="full", names=None, **keys):
+    t = T[until > T]
+    noise = np.random.default_rng(seed)
+    shape = 1.0 - np.exp(-t / 240.0)
+    names = names or [str(n + 1) for n in range(len(rises))]
+    values = {n: ambient + k * shape + noise.normal(0, 0.05, t.size) for n, k in zip(names, rises, strict=True)}
+    keys = {"camera": CAMERA, "ambient": ambient, "stage": [{"name": stage, "amps": amps}], **keys}
+    readings = readings_of(t, values, keys["ambient"], uncertainty=2.0 / np.sqrt(3))
+    return results_of(readings, (span(t, amps, stage),), digest=digest, **keys)
+
+
+def verdicts_of(comparison):
+    return dict(zip(comparison.table["pin"], comparison.table["verdict"], strict=True))
+
+
+def codes_of(comparison, pin):
+    rows = comparison.table[comparison.table["pin"] == pin]
+    return {said.code for basis in rows["basis"] for said in basis}
+
+
+def test_a_mended_pin_is_better_and_like_its_peers_but_never_fixed_by_rise_alone():
+    comparison = compare(made(FAULTY), made(MENDED, digest="b", seed=2))
+    assert verdicts_of(comparison)["3"] == "better"
+    assert verdicts_of(comparison)["1"] == "same"
+    assert comparison.answer == "better"
+    assert comparison.sentence.code == "compare_better_like_peers"
+    assert comparison.sentence.values["pin"] == "3"
+    assert set(comparison.table["repaired"]) == {""}
+    assert list(comparison.table.columns) == column_names(COMPARE)
+    assert comparison.table["heat_change"].isna().all()
+
+
+def test_half_mended_is_better_but_not_like_its_peers():
+    comparison = compare(made([30, 31, 90, 33]), made([30, 31, 60, 33], digest="b"))
+    assert comparison.answer == "better"
+    assert comparison.sentence.code == "compare_better_above_peers"
+
+
+def test_nothing_done_is_no_change():
+    comparison = compare(made(FAULTY), made(FAULTY, digest="b", seed=7))
+    assert set(verdicts_of(comparison).values()) == {"same"}
+    assert comparison.answer == "no change"
+    assert 0.0 < comparison.smallest_change_k < 6.2
+
+
+def test_worse_is_said_first():
+    comparison = compare(made(FAULTY), made([30, 31, 31, 60], digest="b"))
+    assert comparison.answer == "worse"
+    assert comparison.sentence.values["pin"] == "4"
+
+
+def test_load_and_ambient_are_carried():
+    after = made([k * (10.8 / 9.0) ** 2 for k in FAULTY], amps=10.8, ambient=27.0, digest="b")
+    comparison = compare(made(FAULTY), after)
+    row = comparison.table.set_index("pin").loc["3"]
+    assert row["expected_rise_c"] == pytest.approx(row["before_rise_c"] * 1.44, rel=1e-9)
+    assert set(verdicts_of(comparison).values()) == {"same"}
+    assert "basis_load_carried" in codes_of(comparison, "3")
+
+
+def test_a_load_too_far_is_refused():
+    comparison = compare(made(FAULTY), made(FAULTY, amps=20.0, digest="b"))
+    assert set(verdicts_of(comparison).values()) == {"not comparable"}
+    assert "refused_load_far" in codes_of(comparison, "3")
+    assert comparison.answer == "cannot tell"
+    assert comparison.sentence.code == "compare_cannot_load_far"
+
+
+def test_a_shorter_test_is_compared_at_the_same_time_into_the_stage():
+    comparison = compare(made(FAULTY), made(FAULTY, until=400.0, digest="b"))
+    assert set(verdicts_of(comparison).values()) == {"same"}
+    row = comparison.table.set_index("pin").loc["3"]
+    assert row["before_rise_c"] == pytest.approx(62.0 * (1 - np.exp(-390.0 / 240.0)), abs=0.3)
+
+
+def test_unknown_load_compares_the_rise_but_gives_no_credit():
+    comparison = compare(made(FAULTY, amps=None), made(MENDED, amps=None, digest="b"))
+    assert verdicts_of(comparison)["3"] == "better"
+    assert "basis_load_unknown" in codes_of(comparison, "3")
+    assert comparison.answer == "cannot tell"
+    assert comparison.sentence.code == "compare_better_load_unknown"
+    assert compare(made(FAULTY, amps=None), made(FAULTY, amps=None, digest="b")).answer == "no change"
+
+
+def test_resistive_loads_are_carried_by_their_volts():
+    stages = [[{"name": "full", "load": "resistive", "volts": volts}] for volts in (12.4, 14.0)]
+    before = made(FAULTY, amps=None, stage="full")
+    factor = (14.0 / 12.4) ** 2
+    first = results_of(before.readings, (span(T, None, "full"),), ambient=20.0, camera=CAMERA, stage=stages[0])
+    later = made([k * factor for k in FAULTY], amps=None, digest="b")
+    second = results_of(
+        later.readings, (span(T, None, "full"),), digest="b", ambient=20.0, camera=CAMERA, stage=stages[1]
+    )
+    comparison = compare(first, second)
+    assert set(verdicts_of(comparison).values()) == {"same"}
+    assert "basis_load_volts" in codes_of(comparison, "1")
+
+
+@pytest.mark.parametrize(
+    ("keys", "code"),
+    [
+        ({"ambient": None}, "refused_no_ambient"),
+        ({"connector": {"face": "wire"}}, "refused_face"),
+        ({"surface": {"emissivity": 0.2}}, "refused_bare_metal"),
+    ],
+)
+def test_what_cannot_be_compared_is_refused_with_its_reason(keys, code):
+    before = made(FAULTY, connector={"face": "mating"})
+    values = dict(zip("1234", MENDED, strict=True))
+    if "ambient" in keys:
+        readings = readings_of(T, {n: np.full(T.size, 20.0 + k) for n, k in values.items()})
+        after = results_of(readings, (span(T, 9.0, "full"),), digest="b", stage=[{"name": "full", "amps": 9.0}])
+    else:
+        after = made(MENDED, digest="b", **keys)
+    comparison = compare(before, after)
+    assert set(verdicts_of(comparison).values()) == {"not comparable"}
+    assert code in codes_of(comparison, "3")
+    assert comparison.answer == "cannot tell"
+
+
+def test_another_camera_widens_and_is_said():
+    same = compare(made(FAULTY), made(FAULTY, digest="b"))
+    other = compare(made(FAULTY), made(FAULTY, digest="b", camera={"name": "loan", "accuracy_k": 2.0}))
+    assert other.smallest_change_k > same.smallest_change_k
+    assert "basis_camera_differs" in codes_of(other, "1")
+
+
+def test_the_same_files_twice_prove_nothing():
+    comparison = compare(made(FAULTY), made(FAULTY))
+    assert comparison.answer == "cannot tell"
+    assert any(said.code == "same_inputs" for said in comparison.notices)
+
+
+def test_swapped_in_time_is_a_warning():
+    before = made(FAULTY, job={"date": "2026-03-12"})
+    comparison = compare(before, made(MENDED, digest="b", job={"date": "2026-03-11"}))
+    assert any(said.code == "swapped" for said in comparison.notices)
+
+
+def test_pins_by_match_by_position_and_alone():
+    renamed = made(MENDED, digest="b", names=["a", "b", "c", "d"])
+    by_position = compare(made(FAULTY), renamed)
+    assert verdicts_of(by_position)["c"] == "better"
+    assert any(said.code == "pins_by_position" for said in by_position.notices)
+    by_match = compare(made(FAULTY), renamed, {"3": "a", "1": "c"})
+    assert verdicts_of(by_match)["a"] == "better"
+    fewer = compare(made(FAULTY), made(MENDED[:3], digest="b"))
+    assert verdicts_of(fewer)["4"] == "not comparable"
+    assert any(said.code == "pins_unmatched" for said in fewer.notices)
+    with pytest.raises(InputError, match="no pin '9'"):
+        compare(made(FAULTY), renamed, {"9": "a"})
+    with pytest.raises(InputError, match="same connector"):
+        compare(made(FAULTY), made([30, 31], digest="b", names=["x", "y"]))
+
+
+def test_stages_by_load_by_order_and_missing():
+    by_load = compare(made(FAULTY, stage="old"), made(FAULTY, stage="new", digest="b"))
+    assert set(by_load.table["stage"]) == {"new"}
+    assert set(verdicts_of(by_load).values()) == {"same"}
+    assert any(said.code == "stages_by_load" for said in by_load.notices)
+    by_order = compare(made(FAULTY, stage="old"), made([k * 1.44 for k in FAULTY], 10.8, stage="new", digest="b"))
+    assert any(said.code == "stages_by_order" for said in by_order.notices)
+    assert set(verdicts_of(by_order).values()) == {"same"}
+
+
+def test_a_warm_start_is_said_and_widens():
+    warm = made([0, 0, 0, 0], digest="b")
+    readings = readings_of(T, {n: np.full(T.size, 20.0 + k) for n, k in zip("1234", FAULTY, strict=True)}, 20.0)
+    warm = results_of(readings, (span(T, 9.0, "full"),), digest="b", ambient=20.0, camera=CAMERA,
+                      stage=[{"name": "full", "amps": 9.0}])  # fmt: skip
+    comparison = compare(made(FAULTY), warm)
+    assert "basis_warm_start" in codes_of(comparison, "3")
