@@ -1,0 +1,114 @@
+"""Findings as plain lines for a terminal: the answer, then each pin, then what to do."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from hotspot.records import Analysis, Comparison
+from hotspot.tell import look, pages, words
+from hotspot.tell.tables import compare_dict, findings_dict, units_of
+
+WIDTH = 96
+MOST_WARNINGS = 8
+_ORDER = {"hot": 0, "watch": 1, "normal": 2, "unknown": 3}
+
+
+def summary(analysis: Analysis, out: Path | None = None) -> str:
+    """The findings of one session; `out` is where its files lie, if they were written."""
+    told, units = findings_dict(analysis), analysis.session.units
+    lines = [look.shortened(told["title"], WIDTH)] if told["title"] else []
+    lines += _wrapped(told["answer"]) + [""]
+    last = _last_rows(analysis)
+    width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
+    for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
+        lines += _pin_lines(pin, last.get(pin["name"]), units, width)
+    for entry in told["not_judged"]:
+        enough = entry["amps_needed"]
+        more = f" {words.number(enough)} A would be enough." if enough is not None else ""
+        lines += _wrapped(f"Pin {entry['pin']} was not judged. {entry['reason']}{more}", "  ")
+    if told["next"]:
+        lines += ["", "Next:"]
+        for place, step in enumerate(told["next"], 1):
+            lines += _wrapped(step, f"  {place}. ")
+    lines += _warning_lines(told["warnings"])
+    lines += _where(out, "report.html", "trend.png")
+    return "\n".join(lines) + "\n"
+
+
+def comparison_summary(comparison: Comparison, out: Path | None = None) -> str:
+    """Before and after in plain lines; `out` is where the files lie, if they were written."""
+    told, units = compare_dict(comparison), units_of(comparison)
+    lines = [f"{told['answer'].upper()}  ({told['before']} against {told['after']})"]
+    lines += _wrapped(told["sentence"]) + [""]
+    width = max([3, *(len(look.shortened(row["pin"], 20)) for row in told["pins"])])
+    for stage in dict.fromkeys(row["stage"] for row in told["pins"]):
+        lines += [f"Stage {look.shortened(stage, 40)}:"] if stage else []
+        lines += [_change(row, units, width) for row in told["pins"] if row["stage"] == stage]
+    lines.append("")
+    for text in told["basis"]:
+        lines += _wrapped(text, "  ")
+    lines += _warning_lines(told["warnings"])
+    lines += _where(out, "compare.html", "compare.png")
+    return "\n".join(lines) + "\n"
+
+
+def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any] | None, units: str, width: int) -> list[str]:
+    """`  5  hot      66.2 °C, 45.2 K over ambient`, and the reasons under it."""
+    text = f"  {look.shortened(pin['name'], 20):<{width}}  {pin['verdict']:<8}"
+    if row is not None and pages.known(row["last_c"]):
+        text += f" {words.temperature(row['last_c'], units)}"
+        if pages.known(row["rise_c"]):
+            text += f", {words.difference(row['rise_c'], units)} over ambient"
+        text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
+    lines = [text.rstrip()]
+    for reason in pin["reasons"]:
+        lines += _wrapped(reason, " " * (width + 5))
+    return lines
+
+
+def _change(row: Mapping[str, Any], units: str, width: int) -> str:
+    """`  2  better   46.0 to 18.4 K (46.0 expected), change -27.6 (-30.0 to -24.0) K, repaired: yes`."""
+    before, after, expected = (
+        pages.rise_cell(row[f"{word}_rise_c"], units) for word in ("before", "after", "expected")
+    )
+    change = pages.ranged(*(pages.rise_cell(row[f"change{end}_c"], units) for end in ("", "_low", "_high")))
+    unit = pages.units_in_words(units)[1]
+    text = f"  {look.shortened(row['pin'], 20):<{width}}  {row['verdict']:<14}  "
+    text += f"rise {before} to {after} {unit} ({expected} expected), change {change} {unit}"
+    return text + (f", repaired: {row['repaired']}" if row["repaired"] else "")
+
+
+def _last_rows(analysis: Analysis) -> dict[str, Mapping[str, Any]]:
+    """Per pin the row of the stage in which it was hottest."""
+    found: dict[str, Mapping[str, Any]] = {}
+    for row in analysis.findings.pin_table.to_dict("records"):
+        best = found.get(row["pin"])
+        if pages.known(row["last_c"]) and (best is None or row["last_c"] > best["last_c"]):
+            found[row["pin"]] = row
+    return found
+
+
+def _warning_lines(warnings: list[Mapping[str, Any]]) -> list[str]:
+    lines = ["", "Noticed:"] if warnings else []
+    for warning in warnings[:MOST_WARNINGS]:
+        where = f" ({pages.frame_list(warning['frames'])})" if warning["frames"] else ""
+        lines += _wrapped(f"{warning['text']}{where}", "  - ")
+    rest = len(warnings) - MOST_WARNINGS
+    return [*lines, f"  ... and {rest} more in findings.json"] if rest > 0 else lines
+
+
+def _where(out: Path | None, *names: str) -> list[str]:
+    return ["", *(f"{Path(out) / name}" for name in names)] if out is not None else []
+
+
+def _wrapped(text: str, before: str = "") -> list[str]:
+    flat = " ".join(text.split())
+    return textwrap.wrap(flat, WIDTH, initial_indent=before, subsequent_indent=" " * len(before)) or [before.rstrip()]
+
+
+def listed(texts: Iterable[str]) -> str:
+    """Sentences as a wrapped list, for the cautions before a test."""
+    return "\n".join(line for text in texts for line in _wrapped(text, "  - ")) + "\n"
