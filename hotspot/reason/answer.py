@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from hotspot.records import Statement
 
 if TYPE_CHECKING:
-    from hotspot.reason.judge import Row
+    from hotspot.reason.findings import Row
 
 
 def answer_of(rows: list[Row], sources: tuple[str, ...], overall: dict[str, str], several_stages: bool) -> Statement:

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from heater_runs import DATA, logged, readings_of, session_of
 
-from hotspot.reason.judge import judge
+from hotspot.reason.findings import judge
 
 RUNS = sorted(path.name.split(".")[0] for path in (DATA / "two_heater_steps").glob("H?_000to*_run?.csv.gz"))
 

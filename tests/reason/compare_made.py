@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from readings_made import session_of
 
-from hotspot.reason.judge import judge
+from hotspot.reason.findings import judge
 from hotspot.records import Results
 
 

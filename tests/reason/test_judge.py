@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from readings_made import readings_of, session_of, span
 
-from hotspot.reason.judge import judge
+from hotspot.reason.findings import judge
 from hotspot.records import PINS, column_names
 
 T = np.arange(0.0, 1500.0, 15.0)
