@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from hotspot.records import Analysis, Comparison, Extracted, Frame, Recording, Results, StageSpan
+from hotspot.records import Analysis, Comparison, Extracted, Frame, Recording, Results, StageSpan, Stamp
 from hotspot.session import Session
 from hotspot.version import __version__
 
@@ -117,7 +117,12 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
         {
             "notices": (*notices, *extracted.notices, *findings.notices),
             "inputs": {**sheet_inputs(session), **recording.inputs, **(log.inputs if log else {})},
-            "settings": {"clock": recording.clock, "reading": recording.reading, **recording.settings},
+            "settings": {
+                "clock": recording.clock,
+                "reading": recording.reading,
+                "started": _started(recording.stamps),
+                **recording.settings,
+            },
             "pin_map": pin_map,
         },
     )
@@ -144,7 +149,7 @@ def _analyse_table(session: Session) -> Analysis:
         {
             "notices": (*notices, *extracted.notices, *findings.notices),
             "inputs": {**sheet_inputs(session), **logged.inputs, **(log.inputs if log else {})},
-            "settings": {"clock": logged.source, "reading": "table"},
+            "settings": {"clock": logged.source, "reading": "table", "started": _started(logged.stamps)},
         },
     )
 
@@ -170,6 +175,11 @@ def _analysis(
         pin_map=rest.get("pin_map"),
         snapshots=extracted.snapshots,
     )
+
+
+def _started(stamps: Sequence[Stamp]) -> str | None:
+    """Clock time of the first frame in ISO form, where there is one."""
+    return stamps[0].clock.isoformat() if stamps and stamps[0].clock else None
 
 
 def sheet_inputs(session: Session) -> dict[str, str]:
