@@ -1,0 +1,64 @@
+"""The pixels of a frame whose numbers are temperatures or counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from hotspot.doubts import BIT
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """How a stored number becomes apparent °C, and what is lost in storing it.
+
+    `to_celsius` takes and gives float64 (n,); `step_k` [K] is the temperature between two neighbouring whole
+    numbers, 0 for floats; numbers at or beyond `lowest`, `highest` only bound the temperature.
+    """
+
+    to_celsius: Callable[[np.ndarray], np.ndarray]
+    step_k: float = 0.0
+    lowest: float = -np.inf
+    highest: float = np.inf
+    falling: bool = False
+
+    @property
+    def uncertainty_k(self) -> float:
+        """Standard uncertainty of rounding to a whole step: step / sqrt(12) (JCGM 100:2008, F.2.2.1)."""
+        return self.step_k / np.sqrt(12.0)
+
+
+class ArrayPixels:
+    """A frame kept as it was stored; only the pixels that are asked for become temperatures."""
+
+    __slots__ = ("_law", "_raw")
+
+    def __init__(self, raw: np.ndarray, law: Law) -> None:
+        self._raw = raw
+        self._law = law
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, columns)."""
+        return self._raw.shape
+
+    def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """See hotspot.records.Pixels. Raises IndexError for pixels outside the frame."""
+        rows, columns = np.asarray(rows), np.asarray(columns)
+        if rows.size and min(rows.min(), columns.min()) < 0:
+            raise IndexError("a row or column below 0")
+        stored = self._raw[rows, columns]
+        numbers = stored.astype(np.float64)
+        numbers[~np.isfinite(numbers)] = np.nan
+        celsius = np.asarray(self._law.to_celsius(numbers), dtype=np.float64)
+        doubts = np.where(np.isnan(celsius), BIT["no_value"], 0).astype(np.uint32)
+        low, high = ("clipped_high", "clipped_low") if self._law.falling else ("clipped_low", "clipped_high")
+        doubts[numbers <= self._law.lowest] |= np.uint32(BIT[low])
+        doubts[numbers >= self._law.highest] |= np.uint32(BIT[high])
+        return celsius, doubts, np.full(celsius.shape, self._law.uncertainty_k)
+
+    def picture(self) -> None:
+        """None: there are no colours."""
+        return

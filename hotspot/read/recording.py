@@ -1,0 +1,237 @@
+"""A session's frames as one stream in time order, one in memory at a time."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from hotspot.errors import refuse
+from hotspot.read.carrier import Broken, Carrier, CarrierTrouble, Options, Raw, carrier_of
+from hotspot.read.counts import law_of, settle_reading
+from hotspot.read.find import find_files, names_of
+from hotspot.read.fingerprint import sha256_of
+from hotspot.read.pixels import ArrayPixels
+from hotspot.records import Frame, Pixels, Stamp, Statement
+from hotspot.session import Session
+
+LARGEST_FILE = 1 << 30
+"""Bytes; a file of one frame that is larger is set aside: it would have to be held whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """One file: its name, path and carrier, how many frames it holds, or why it cannot be read."""
+
+    name: str
+    path: Path
+    carrier: Carrier | None
+    options: Options
+    count: int = 1
+    many: bool = False
+    times_s: tuple[float, ...] | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a frame is: which file, which number in it."""
+
+    source: _Source
+    number: int
+
+    @property
+    def name(self) -> str:
+        return f"{self.source.name}#{self.number}" if self.source.many else self.source.name
+
+
+class FileRecording:
+    """The Recording of hotspot.records, over any of the carriers."""
+
+    def __init__(self, session: Session) -> None:
+        """Lists the files, settles the clock, and finds the first good frame. Raises InputError."""
+        self.notices: list[Statement] = []
+        self.inputs: dict[str, str] = {}
+        self.settings: dict[str, Any] = {}
+        self._session = session
+        self._aside: set[int] = set()
+        self._no_size = ""
+        sources = [self._listed(name, path) for name, path in self._files()]
+        if self._no_size and all(source.why for source in sources):
+            raise refuse(sources[0].path, "frames.size", self._no_size, _SIZE)
+        self._lay_on_clock([_Place(source, number) for source in sources for number in range(source.count)])
+        self._shape: tuple[int, int] | None = None
+        self._to_pixels: Callable[[Raw, str], Pixels] | None = None
+        self._open_first()
+
+    def frames(self, indices: Iterable[int] | None = None) -> Iterator[Frame]:
+        """The frames, or those of the given numbers, in time order. A broken one is left out and noticed once."""
+        wanted = range(len(self.stamps)) if indices is None else sorted(set(indices))
+        for index, raw in self._decoded([i for i in wanted if 0 <= i < len(self.stamps)]):
+            pixels = self._pixels(index, raw)
+            if pixels is not None:
+                stamp = self.stamps[index]
+                yield Frame(index, stamp.file, stamp.time_s, pixels, stamp.doubts)
+
+    def _files(self) -> list[tuple[str, Path]]:
+        files = find_files(self._session)
+        return list(zip(names_of(files, self._session.folder), files, strict=True))
+
+    def _listed(self, name: str, path: Path) -> _Source:
+        from hotspot.read.csv_grid import NeedsSize
+
+        size = self._session.frames.size
+        options = Options(name, (size[0], size[1]) if size else None)
+        try:
+            carrier = carrier_of(path)
+            contents = carrier.list_frames(path, options)
+        except CarrierTrouble as trouble:
+            if isinstance(trouble, NeedsSize):
+                self._no_size = self._no_size or str(trouble)
+            return _Source(name, path, None, options, why=str(trouble))
+        self.notices.extend(contents.notices)
+        if contents.many:
+            self.inputs[name] = sha256_of(path)
+        return _Source(name, path, carrier, options, contents.count, contents.many, contents.times_s)
+
+    def _lay_on_clock(self, places: list[_Place]) -> None:
+        from hotspot.read.clock import stamp_frames
+
+        own = [p.source.times_s[p.number] if p.source.times_s else np.nan for p in places]
+        clocked = stamp_frames(
+            self._session,
+            [place.name for place in places],
+            [place.source.path for place in places],
+            own if np.isfinite(own).any() else None,
+        )
+        self.stamps: tuple[Stamp, ...] = clocked.stamps
+        self.clock = clocked.source
+        self.notices.extend(clocked.notices)
+        self.inputs.update(clocked.inputs)
+        self._places = [places[position] for position in clocked.order]
+
+    def _open_first(self) -> None:
+        """Settle on the first good frame what all frames are: their size, their reading, their scale."""
+        reasons: list[str] = []
+        for index, raw in self._decoded(range(len(self._places))):
+            if not isinstance(raw, Broken):
+                self._settle(index, raw)
+                return
+            self._set_aside(index, raw.why)
+            reasons.append(raw.why)
+        first = self._places[0].source.path
+        found = f"none of {len(reasons)} frames can be read: {reasons[0]}"
+        raise refuse(first, "", found, "Check that the files were copied whole, and that frames.files is right.")
+
+    def _settle(self, index: int, first: Raw) -> None:
+        path = self._places[index].source.path
+        self._shape = tuple(first.shape)
+        self.reading = settle_reading(self._session, first, path)
+        if self.reading != "colours":
+            law = law_of(self._session, self.reading, first)
+            kind = first.dtype.kind
+            self._to_pixels = lambda raw, _: ArrayPixels(_as_numbers(raw, kind), law)
+            return
+        from hotspot.read.colours import open_scale
+
+        reader = open_scale(self._session, _as_colours(first), [stamp.file for stamp in self.stamps])
+        self.notices.extend(reader.notices)
+        self.inputs.update(reader.inputs)
+        self.settings.update(reader.describe())
+        self._to_pixels = lambda raw, file: reader.pixels(_as_colours(raw), file)
+
+    def _pixels(self, index: int, raw: Raw | Broken) -> Pixels | None:
+        """What the frame holds, or None: set aside, with the reason noticed the first time."""
+        if isinstance(raw, Broken):
+            return self._set_aside(index, raw.why)
+        if tuple(raw.shape) != self._shape:
+            (rows, columns), (rows_1, columns_1) = raw.shape, self._shape
+            why = f"it has {columns} x {rows} pixels, the first good frame {columns_1} x {rows_1}"
+            return self._set_aside(index, why)
+        try:
+            return self._to_pixels(raw, self.stamps[index].file)
+        except CarrierTrouble as trouble:
+            return self._set_aside(index, str(trouble))
+
+    def _set_aside(self, index: int, why: str) -> None:
+        if index not in self._aside:
+            self._aside.add(index)
+            values = {"file": self.stamps[index].file, "why": why}
+            self.notices.append(Statement("frame_set_aside", values, (index,)))
+
+    def _decoded(self, indices: Sequence[int]) -> Iterator[tuple[int, Raw | Broken]]:
+        """(number, content) of each asked frame, in order; one forward pass through each file."""
+        for run in _runs(indices, self._places):
+            source = self._places[run[0]].source
+            numbers = [self._places[index].number for index in run]
+            by_number = dict(zip(numbers, run, strict=True))
+            for number, raw in self._contents(source, numbers):
+                yield by_number[number], raw
+
+    def _contents(self, source: _Source, numbers: list[int]) -> Iterator[tuple[int, Raw | Broken]]:
+        if source.many:
+            yield from source.carrier.decode(source.path, numbers, source.options)
+            return
+        data, why = self._whole(source)
+        if why:
+            yield 0, Broken(why)
+        else:
+            yield from source.carrier.decode(data, numbers, source.options)
+
+    def _whole(self, source: _Source) -> tuple[io.BytesIO, str]:
+        """A one-frame file, read once: its bytes are what is hashed and what is decoded."""
+        try:
+            if source.path.stat().st_size > LARGEST_FILE:
+                return io.BytesIO(), f"it is larger than {LARGEST_FILE >> 20} MB"
+            data = source.path.read_bytes()
+        except OSError as error:
+            return io.BytesIO(), source.why or f"it cannot be read ({error.strerror})"
+        if source.name not in self.inputs:
+            self.inputs[source.name] = hashlib.sha256(data).hexdigest()
+        return io.BytesIO(data), source.why
+
+
+_SIZE = 'State frames.size = [width, height]; if the columns are pins of a logger, state frames.reading = "table".'
+
+
+def open_recording(session: Session) -> FileRecording:
+    """The frames of a session, ready to be read. Raises InputError where there is nothing to read."""
+    return FileRecording(session)
+
+
+def _runs(indices: Iterable[int], places: list[_Place]) -> Iterator[list[int]]:
+    """Neighbours in time that lie in one file in rising number: each run is one forward pass."""
+    run: list[int] = []
+    for index in indices:
+        before = places[run[-1]] if run else None
+        if before and not (places[index].source is before.source and places[index].number > before.number):
+            yield run
+            run = []
+        run.append(index)
+    if run:
+        yield run
+
+
+def _as_numbers(raw: Raw, kind: str) -> np.ndarray:
+    """The frame's numbers. Raises CarrierTrouble for a coloured frame among grey ones."""
+    if not isinstance(raw, np.ndarray):
+        raise CarrierTrouble("it is a coloured picture among frames of numbers")
+    if raw.dtype.kind == "f" != kind:
+        raise CarrierTrouble("it holds floats among frames of whole numbers")
+    return raw
+
+
+def _as_colours(raw: Raw):
+    """The frame as a ColourImage; grey of 8 bits becomes grey RGB. Raises CarrierTrouble for other numbers."""
+    from hotspot.read.colour_image import ColourImage
+
+    if not isinstance(raw, np.ndarray):
+        return raw
+    if raw.dtype != np.uint8:
+        raise CarrierTrouble("it holds numbers of more than 8 bits among pictures")
+    return ColourImage.from_rgb(raw)

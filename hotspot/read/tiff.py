@@ -1,0 +1,139 @@
+"""TIFF: a page is a frame, one per file or many. Read page by page: a whole-file read returns one page of many
+where the pages were written one by one, and quietly fewer of a damaged file.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+import numpy as np
+
+from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options, Raw, check_count, check_size, short
+from hotspot.records import Statement
+
+_PALETTE = 3  # PhotometricInterpretation: TIFF 6.0, section 5
+_REDUCED = 1  # NewSubfileType, bit 0: a reduced-resolution copy (TIFF 6.0, section 8)
+
+
+def list_frames(file: File, options: Options) -> Contents:
+    """Pages that are no thumbnails. Where the file says that it holds more, those count too: a gap stays a gap.
+
+    Raises CarrierTrouble for a file without a page.
+    """
+    with _opened(file) as (tif, said):
+        found = len(_pages(tif))
+        told = max(found, _told(tif))
+        check_count(told)
+    notices = []
+    if told > found:
+        notices.append(Statement("frames_missing", {"file": options.name, "found": found, "told": told}))
+    elif said:
+        notices.append(Statement("carrier_trouble", {"file": options.name, "what": said[0]}))
+    return Contents(told, None, tuple(notices), many=told > 1)
+
+
+def decode(
+    file: File,
+    wanted: Sequence[int],
+    options: Options,  # noqa: ARG001 - one signature for all
+) -> Iterator[tuple[int, Raw | Broken]]:
+    """Grey (rows, columns) as stored, or a ColourImage."""
+    try:
+        with _opened(file) as (tif, _):
+            pages = _pages(tif)
+            for number in wanted:
+                if number >= len(pages):
+                    yield number, Broken("the file ends before this page")
+                    continue
+                yield number, _read_page(tif.pages[pages[number]], tif.filehandle.size)
+    except CarrierTrouble as trouble:
+        for number in wanted:
+            yield number, Broken(str(trouble))
+
+
+@contextmanager
+def _opened(file: File):
+    """(TiffFile, what its library logged, growing). Raises CarrierTrouble for what is no TIFF or has no page."""
+    import tifffile
+
+    with _overheard() as said:
+        try:
+            tif = tifffile.TiffFile(file)
+        except (tifffile.TiffFileError, ValueError, OSError, IndexError, KeyError) as error:
+            raise CarrierTrouble(f"it is no whole TIFF ({short(error)})") from error
+        with tif:
+            if len(tif.pages) == 0:
+                raise CarrierTrouble("it is no whole TIFF (it has no page)")
+            yield tif, said
+
+
+class _Overhearing(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        # "<tifffile.TiffPages @8> invalid page offset 10000": the object's name says nothing to a person.
+        self.said.append(re.sub(r"<tifffile\.[^>]*> *", "", record.getMessage()).splitlines()[0][:160])
+
+
+@contextmanager
+def _overheard():
+    logger = logging.getLogger("tifffile")
+    handler, passes_on = _Overhearing(), logger.propagate
+    logger.addHandler(handler)
+    logger.propagate = False
+    try:
+        yield handler.said
+    finally:
+        logger.removeHandler(handler)
+        logger.propagate = passes_on
+
+
+def _pages(tif) -> Sequence[int]:
+    """Numbers of the pages that are frames. Tags are read one by one only where the second page is a thumbnail."""
+    every = range(len(tif.pages))
+    if len(every) < 2 or not tif.pages[1].subfiletype & _REDUCED:
+        return every
+    return [number for number in every if not tif.pages[number].subfiletype & _REDUCED] or every
+
+
+def _told(tif) -> int:
+    """Number of pages by the writer's own note in the first page's description; 0 where it keeps none."""
+    try:
+        if tif.is_shaped:
+            shape = next(iter(tif.shaped_metadata))["shape"]
+            return int(np.prod(shape)) // max(1, int(np.prod(tif.pages.first.shape)))
+        if tif.is_imagej:
+            return int(tif.imagej_metadata.get("images", 1))
+    except (ValueError, KeyError, TypeError, StopIteration):
+        pass
+    return 0
+
+
+def _read_page(page, file_size: int) -> Raw | Broken:
+    from hotspot.read.colour_image import ColourImage
+
+    try:
+        check_size(page.imagelength, page.imagewidth)
+        ends = [a + n for a, n in zip(page.dataoffsets, page.databytecounts, strict=False)]
+        if ends and max(ends) > file_size:
+            return Broken("the file ends within this page")
+        array = page.asarray()
+        if page.photometric == _PALETTE and page.colormap is not None:
+            return ColourImage.from_rgb(np.moveaxis(page.colormap[:, array], 0, -1))
+        if array.ndim == 3 and array.shape[2] in (3, 4) and array.dtype in (np.uint8, np.uint16):
+            return ColourImage.from_rgb(array)
+    except CarrierTrouble as trouble:
+        return Broken(str(trouble))
+    except Exception as error:  # codecs raise classes of their own, without a common base
+        if "imagecodecs" in str(error):
+            return Broken(f"its compression ({page.compression.name}) needs the package imagecodecs")
+        return Broken(f"the page is damaged ({short(error)})")
+    array = array[:, :, 0] if array.ndim == 3 and array.shape[2] == 1 else array
+    if array.ndim != 2 or array.dtype.kind not in "iuf":
+        return Broken(f"a page of shape {array.shape} and type {array.dtype} is no frame")
+    return array
