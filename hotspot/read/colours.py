@@ -1,0 +1,171 @@
+"""Colours -> temperature: which map, which scale, and one reader for all frames of a session."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from hotspot.errors import refuse
+from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
+from hotspot.read.colour_curve import Curve
+from hotspot.read.colour_image import ColourImage, rgb_to_ycc
+from hotspot.read.colour_maps import ColourMap, known_map, meeting_notice, named_map, repeats
+from hotspot.read.colour_pixels import OFF_LOSSY, ColourPixels, Reading
+from hotspot.read.fingerprint import sha256_of
+from hotspot.read.scale import Scale, read_scale
+from hotspot.records import Statement
+
+if TYPE_CHECKING:
+    from hotspot.session import Session
+
+OWN_BAR = "bar"
+_AGREES = 10.0  # levels: bar and known map closer than this are the same map, not touched since
+_LOSSY_SUFFIXES = {".jpg", ".jpeg", ".jpe", ".jfif", ".webp"}
+_SAMPLES = 20_000
+_FEWEST_ON_MAP = 0.2  # of the picture; less is a picture in other colours
+
+
+@dataclass(slots=True)
+class ColourReader:
+    """Reads every frame of a session through one map and its scale."""
+
+    scale: Scale
+    reading: Reading
+    source: str  # known, strip or bar
+    bar: Bar | None = None
+    notices: list[Statement] = field(default_factory=list)
+    inputs: dict[str, str] = field(default_factory=dict)
+
+    def pixels(self, image: ColourImage, file: str) -> ColourPixels:
+        """The temperatures of one frame; `file` is its name as the scale table has it."""
+        return ColourPixels(image, self.reading, self.scale.of(file))
+
+    def describe(self) -> dict[str, Any]:
+        """What was used, for `settings`."""
+        said: dict[str, Any] = {
+            "colour_map": self.reading.colours.name,
+            "colour_map_source": self.source,
+            "colour_carrier": "exact" if self.reading.exact else "lossy",
+        }
+        if self.bar is not None:
+            said["bar"] = list(self.bar.box)
+            said["bar_high_end"] = self.bar.high_end
+            said["bar_misfit_levels"] = round(self.bar.misfit, 2)
+        return said | self.scale.describe()
+
+
+def open_scale(session: Session, first: ColourImage, names: Sequence[str]) -> ColourReader:
+    """Settle map and scale on the first good frame. `names` are the files of the frames in time order.
+
+    Raises InputError where there is neither a map nor a bar, the map is striped or not there, the bar lies
+    outside the picture, or the ends of the scale are not given.
+    """
+    stated = session.scale
+    scale = read_scale(session, names)
+    inputs = dict(scale.inputs)
+    bar = _bar(session, first)
+    if stated.map is None or stated.map == OWN_BAR:
+        if bar is None:
+            raise _no_bar(stated.map)
+        colours, source, said = _by_bar(bar)
+    else:
+        named, path = named_map(session.folder, stated.map, stated.high_end)
+        if path is not None:
+            inputs[stated.map] = sha256_of(path)
+        colours, source, said = _checked(named, "strip" if path else "known", bar, first)
+    found = repeats(colours)
+    suffix = PurePath(names[0].split("#")[0]).suffix.lower() if names else ""
+    exact = first.planes is None and suffix not in _LOSSY_SUFFIXES and _drawn_exactly(colours, first)
+    reading = Reading.through(colours, found, exact=exact)
+    if source != "bar" and _share_on_map(colours, first) < _FEWEST_ON_MAP:
+        said.append(Statement("colour_map_misfits_picture", {"map": colours.name}))
+    if bar is not None and stated.high_end is None and colours.name.endswith("_r") and stated.map != colours.name:
+        values = {"map": colours.name.removesuffix("_r"), "high_end": bar.high_end}
+        said.append(Statement("bar_reversed", values))
+    notices = [*scale.notices, *meeting_notice(colours, found), *said]
+    return ColourReader(scale, reading, source, bar, notices, inputs)
+
+
+def _bar(session: Session, first: ColourImage) -> Bar | None:
+    stated = session.scale
+    if stated.bar is not None:
+        return bar_at(first, stated.bar, stated.high_end)
+    own = stated.map in (None, OWN_BAR)
+    return find_bar(first, stated.high_end if own else None)
+
+
+def _no_bar(stated: str | None):
+    if stated is None:
+        return refuse(
+            "session.toml",
+            "scale.map",
+            "no map given, and no colour bar found in the picture",
+            "Name the camera's colour map, give a picture of its strip, or the box of the bar as scale.bar.",
+        )
+    return refuse(
+        "session.toml", "scale.map", "no colour bar found in the picture", "Give its box as scale.bar, or name the map."
+    )
+
+
+def _by_bar(bar: Bar) -> tuple[ColourMap, str, list[Statement]]:
+    """The known map where the bar agrees with it, else the bar's own colours."""
+    values = {"map": bar.known, "misfit": bar.misfit, "box": list(bar.box)}
+    if bar.known is not None and bar.misfit <= _AGREES:
+        return known_map(bar.known), "known", [Statement("bar_is_known_map", values)]
+    code = "bar_own_colours" if bar.known is None else "bar_touched"
+    return bar.colours, "bar", [Statement(code, values)]
+
+
+def _checked(
+    named: ColourMap, source: str, bar: Bar | None, first: ColourImage
+) -> tuple[ColourMap, str, list[Statement]]:
+    """The stated map, unless the picture's own bar shows other colours and the picture is drawn in them."""
+    if bar is None:
+        return named, source, []
+    own = bar.colours
+    misfit = min(_distance(named, own), _distance(named, own.reversed()))
+    if misfit <= _AGREES or _off(named, first) <= _off(own, first) + 1.0:
+        return named, source, []
+    turned = _distance(named, own.reversed()) < _distance(named, own)
+    values = {"map": named.name, "bar_map": bar.known or "none of the known ones", "misfit": misfit}
+    if misfit <= MOST_MISFIT:
+        return (own.reversed() if turned else own), "bar", [Statement("map_touched", values)]
+    return own, "bar", [Statement("bar_of_another_map", values)]
+
+
+def _distance(one: ColourMap, other: ColourMap) -> float:
+    """Mean distance of two maps along the scale, levels of RGB."""
+    places = np.linspace(0.0, 1.0, 64)
+    colours = [
+        np.stack([np.interp(places, each.places, each.rgb[:, k]) for k in range(3)], axis=1) for each in (one, other)
+    ]
+    return float(np.sqrt(((colours[0] - colours[1]) ** 2).sum(axis=1)).mean())
+
+
+def _residuals(colours: ColourMap, image: ColourImage) -> np.ndarray:
+    """Distances to the map, levels of Y, Cb, Cr, of pixels spread evenly over the picture."""
+    rows, columns = image.shape
+    places = np.unique(np.linspace(0, rows * columns - 1, min(_SAMPLES, rows * columns)).astype(np.intp))
+    ycc = image.ycc_at(places // columns, places % columns)
+    curve = Curve(rgb_to_ycc(colours.rgb, image.matrix), colours.places, 1.0, 8)
+    place, _ = curve.project(ycc)
+    return np.sqrt(((ycc - curve.colours_at(place)) ** 2).sum(axis=1))
+
+
+def _off(colours: ColourMap, image: ColourImage) -> float:
+    return float(np.minimum(_residuals(colours, image), OFF_LOSSY).mean())
+
+
+def _share_on_map(colours: ColourMap, image: ColourImage) -> float:
+    return float((_residuals(colours, image) < OFF_LOSSY / 2).mean())
+
+
+def _drawn_exactly(colours: ColourMap, image: ColourImage) -> bool:
+    """Whether the colours lie on the map as only an uncompressed drawing does: half a level off at most."""
+    off = _residuals(colours, image)
+    near = off[off < OFF_LOSSY / 2]
+    return len(near) > 0 and float(np.mean(near < 1.0)) > 0.8
