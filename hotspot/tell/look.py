@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 INK = "#1d2a33"
-SOFT = "#66757f"
+SOFT = "#596871"
 FAINT = "#dbe2e6"
 BAND = "#f1f4f5"
 PAPER = "#ffffff"

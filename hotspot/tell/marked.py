@@ -159,10 +159,10 @@ def _draw(
     from matplotlib.figure import Figure
 
     left, right, bottom, top = view(shot.celsius.shape, pins)
-    tall = _INCHES * 0.86 * (bottom - top) / (right - left)
+    share = 1.0 if shot.picture is not None else 0.86
+    tall = _INCHES * share * (bottom - top) / (right - left)
     with look.drawing():
         figure = Figure(figsize=(_INCHES, max(0.6, tall)), dpi=_DPI, facecolor="#0b0f12")
-        share = 1.0 if shot.picture is not None else 0.86
         axes = figure.add_axes((0, 0, share, 1))
         if shot.picture is not None:
             axes.imshow(shot.picture, interpolation="antialiased", aspect="equal")

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 ABSENT = "–"
+MOST_FILES = 200
+"""Files listed on a page; findings.json and compare.json list them all."""
 
 
 @cache
@@ -34,7 +36,7 @@ def render(template: str, **content: Any) -> str:
     return (
         environment()
         .get_template(template)
-        .render(light=look.css_variables("light"), dark=look.css_variables("dark"), **content)
+        .render(light=look.css_variables("light"), dark=look.css_variables("dark"), most_files=MOST_FILES, **content)
     )
 
 

@@ -85,6 +85,7 @@ def put(out: Path, files: Mapping[str, bytes], ours: tuple[str, ...]) -> list[Pa
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".writing-", dir=out))
     except OSError as error:
+        _leave_nothing(out, fresh)
         raise _cannot(out, error) from error
     try:
         for name, content in files.items():
@@ -95,9 +96,14 @@ def put(out: Path, files: Mapping[str, bytes], ours: tuple[str, ...]) -> list[Pa
         raise _cannot(out, error) from error
     finally:
         shutil.rmtree(aside, ignore_errors=True)
-        if fresh and not any(out.iterdir()):
-            out.rmdir()
+        _leave_nothing(out, fresh)
     return [out / name for name in ours if name in files]
+
+
+def _leave_nothing(out: Path, fresh: bool) -> None:
+    """A folder that was made for this and holds nothing goes again."""
+    if fresh and out.is_dir() and not any(out.iterdir()):
+        out.rmdir()
 
 
 def _exchange(out: Path, aside: Path, names: list[str]) -> None:

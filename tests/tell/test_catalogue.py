@@ -18,7 +18,7 @@ ROOT = Path(hotspot.__file__).parent
 
 
 def literal_statements() -> list[tuple[str, str, set[str] | None]]:
-    """(place, code, keys) of each `Statement("code", ...)` in the source; keys None where they are not literal."""
+    """(place, code, keys) of each `Statement("code", ...)` in the source; keys None if not literal."""
     found = []
     for path in sorted(ROOT.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -36,11 +36,7 @@ def _codes(node: ast.expr) -> list[str]:
 
 
 def _keys(call: ast.Call) -> set[str] | None:
-    values = (
-        call.args[1]
-        if len(call.args) > 1
-        else next((k.value for k in call.keywords if k.arg == "values"), None)
-    )
+    values = call.args[1] if len(call.args) > 1 else next((k.value for k in call.keywords if k.arg == "values"), None)
     if values is None:
         return set()
     if isinstance(values, ast.Dict) and all(isinstance(key, ast.Constant) for key in values.keys):

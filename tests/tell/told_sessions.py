@@ -1,4 +1,4 @@
-"""Small analyses and comparisons made by hand, for the tests of what is told. No number here is a measurement."""
+"""Small analyses and comparisons made by hand, for tests of what is told. Nothing here was measured."""
 
 from __future__ import annotations
 
@@ -40,9 +40,7 @@ def readings(names: list[str], times: np.ndarray, stages: tuple[StageSpan, ...])
         stage = next((s.name for s in stages if s.start_s <= time < s.end_s), "")
         for place, name in enumerate(names):
             rise = amplitude(place) * (1 - np.exp(-time / 300.0))
-            rows.append(
-                (frame, f"f{frame:04d}.tiff", time, stage, name, AMBIENT + rise, 0.8, rise, 78.5, "", 0.2, "")
-            )
+            rows.append((frame, f"f{frame:04d}.tiff", time, stage, name, AMBIENT + rise, 0.8, rise, 78.5, "", 0.2, ""))
     table = pd.DataFrame(rows, columns=column_names(READINGS))
     return table.astype({"pin": "object", "stage": "object", "clipped": "object", "quality": "object"})
 
@@ -178,9 +176,7 @@ def spans(session: Session, times: np.ndarray) -> tuple[StageSpan, ...]:
         last = float(times[-1]) + 1e-6 if len(times) else 1.0
         return (StageSpan("", 0.0, last, tuple(range(len(times)))),)
     return tuple(
-        StageSpan(
-            s.name, s.start_s, s.end_s, tuple(np.flatnonzero((times >= s.start_s) & (times < s.end_s))), s
-        )
+        StageSpan(s.name, s.start_s, s.end_s, tuple(np.flatnonzero((times >= s.start_s) & (times < s.end_s))), s)
         for s in session.stage
     )
 

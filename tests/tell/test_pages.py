@@ -1,0 +1,229 @@
+"""report.html, compare.html, marked frames and terminal lines: everything is there, escaped, and needs no network."""
+
+import base64
+import dataclasses
+import html.parser
+import io
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+from PIL import Image
+from told_sessions import analysis, comparison
+
+from hotspot.tell import charts, compare_page, look, marked, report, terminal
+
+HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0 " + "long " * 60
+JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "changed", "notes"), HOSTILE)
+
+
+class _Balance(html.parser.HTMLParser):
+    """Every tag that opens is closed in order; notes addresses and scripts."""
+
+    VOID = ("meta", "img", "br", "link")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: set[str] = set()
+        self.addresses: list[str] = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.add(tag)
+        self.addresses += [value or "" for name, value in attrs if name in ("src", "href", "xlink:href")]
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.add(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+
+def checked(page: str) -> _Balance:
+    seen = _Balance()
+    seen.feed(page)
+    assert seen.open == []
+    assert "script" not in seen.tags
+    assert all(address.startswith(("data:", "#")) for address in seen.addresses)
+    assert not re.search(r"url\((?!#)|@import|<link", page)
+    assert "nan" not in re.sub(r"base64,[^\"]*", "", page).lower().replace("finance", "").split()
+    return seen
+
+
+def _report(told) -> str:
+    svg = look.svg_text(charts.trend(told))
+    return report.page(told, svg, marked.marked_frames(told), written="2026-03-11 14:00")
+
+
+def test_the_report_answers_first_and_holds_everything():
+    check = {"pin": "3", "kind": "drop", "stage": "full", "volts": 0.045, "amps": 9.0, "note": "by hand"}
+    told = analysis(about={"job": {"item": "auger 3"}, "check": [check], "camera": {"name": "x", "accuracy_k": 2.0}})
+    told.readings.loc[told.readings["pin"] == "2", "quality"] = "reads_low;emissivity_unknown"
+    page = _report(told)
+    checked(page)
+    heads = re.findall(r"<h2>(.*?)</h2>", page)
+    assert heads[:4] == ["What to do next", "Cautions", "Temperature over time", "Marked frames"]
+    assert page.index("Shiny metal") < page.index("What to do next")
+    for wanted in (
+        "Elevator motor plug",
+        "auger 3",
+        "Pin 3, drop: 0.045 V, 9 A, stage full, by hand",
+        "5:00  harness moved (pin 1)",
+        "Stage full, 6:40 to 25:00, 9 A, 24.6 V, 41 frames",
+        "70.0 (66.0 to 75.0)",
+        "4.5 A would be enough",
+        "the blur of the camera makes it read low",
+        "until 10 or more pixels lie across",
+        "maker&#39;s limits of error ±2.0 K",
+        "ECMA-287",
+        "1" * 64,
+        "Written 2026-03-11 14:00",
+        "mating face seen; pin 1: lock left",
+    ):
+        assert wanted in page, wanted
+
+
+def test_the_report_in_fahrenheit():
+    page = _report(analysis(about={"units": "F"}))
+    # 85 °C = 185 °F
+    assert "185.0 °F" in page
+    assert "last [°F]" in page
+    assert " °C" not in page.split("<footer>")[0]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        analysis(about={"title": HOSTILE, "job": JOB, "event": [{"time_s": 1.0, "what": HOSTILE}]}),
+        analysis([f"A{i}" for i in range(44)]),
+        analysis(frames=1),
+        analysis(["only"], frames=1, staged=False),
+        analysis([], frames=0, staged=False, about={"event": []}),
+        analysis([HOSTILE, "$a$"], staged=False, about={"title": ""}),
+        dataclasses.replace(analysis(staged=False), snapshots=(), pin_map=None, stages=()),
+    ],
+    ids=["hostile", "44 pins", "1 frame", "1 pin 1 frame", "nothing", "hostile pin", "logger without stages"],
+)
+def test_odd_input_still_gives_an_honest_page(told):
+    page = _report(told)
+    checked(page)
+    assert "<script" not in page
+    assert "49" not in re.findall(r"<h1>(.*?)</h1>", page)[0]
+    assert terminal.summary(told).strip()
+
+
+def test_a_page_of_an_hours_test_stays_small():
+    told = analysis([str(i) for i in range(12)], frames=181)
+    told = dataclasses.replace(told, inputs={f"f{i:05d}.tiff": f"{i:064x}" for i in range(5000)})
+    page = _report(told)
+    assert len(page.encode()) < 1_500_000
+    assert "5000 files read" in page
+    assert page.count('<td class="digest">') == 200
+
+
+def test_marked_frames_are_the_first_middle_and_last_of_each_stage():
+    told = analysis()
+    shots = marked.chosen_snapshots(told)
+    assert [shot.index for shot in shots] == [0, 10, 19, 20, 40, 60]
+    pictures = marked.marked_frames(told)
+    assert pictures[-1].caption == "full · 20:00 · f0060.tiff"
+    sheet = marked.contact_sheet(told, pictures)
+    assert look.png_bytes(sheet) == look.png_bytes(marked.contact_sheet(told, marked.marked_frames(told)))
+    raw = base64.b64decode(marked.data_uri(pictures[0].pixels).split(",")[1])
+    assert Image.open(io.BytesIO(raw)).size == pictures[0].pixels.shape[1::-1]
+
+
+def test_the_hot_pin_is_drawn_where_it_is_warm():
+    told = analysis()
+    last = marked.marked_frames(told)[-1].pixels.astype(float)
+    left, right, bottom, top = marked.view((60, 160), told.findings.pins)
+    wide = last.shape[1] * 0.86
+    hot = told.findings.pins[1]
+    column = round((hot.x_px - left) / (right - left) * wide)
+    row = round((hot.y_px - top) / (bottom - top) * last.shape[0])
+    patch = last[row - 3 : row + 4, column - 3 : column + 4].mean()
+    assert patch > last[-8:, :8].mean() + 120
+
+
+def test_a_frame_with_colours_of_its_own_is_shown_as_it_is():
+    told = analysis()
+    green = np.zeros((60, 160, 3), np.uint8)
+    green[..., 1] = 180
+    shots = tuple(dataclasses.replace(shot, picture=green) for shot in told.snapshots)
+    told = dataclasses.replace(told, snapshots=shots)
+    assert marked.marked_frames(told)[0].pixels[2, 2].tolist() == [0, 180, 0]
+    assert "as the camera drew them" in marked.words_under(told)
+
+
+def test_an_empty_or_flat_frame_has_a_scale():
+    shot = analysis().snapshots[0]
+    empty = dataclasses.replace(shot, celsius=np.full((4, 4), np.nan, np.float32))
+    flat = dataclasses.replace(shot, celsius=np.full((4, 4), 21.0, np.float32))
+    assert marked.common_scale([empty]) == (0.0, 1.0)
+    assert marked.common_scale([flat]) == (20.5, 21.5)
+
+
+def test_the_comparison_page_says_both_sides():
+    told = comparison()
+    page = compare_page.page(told, look.svg_text(compare_page.chart(told)), written="2026-03-11 14:00")
+    checked(page)
+    for wanted in ("FIXED", "-27.6 (-30.0 to -24.0)", "0.36 (0.20 to 0.50)", "2.5 K", "2" * 64, "Stage full"):
+        assert wanted in page, wanted
+    pairs = compare_page.pairs_of(told)
+    assert [pair.pin for pair in pairs] == ["1", "2", "3", "4"]
+    # seconds into the stage, not of the session
+    assert pairs[1].sides["after"][0][0] == 0.0
+    assert pairs[1].sides["after"][1][-1] == pytest.approx(0.4 * pairs[1].sides["before"][1][-1])
+
+
+def test_a_comparison_of_nothing_and_of_many_pins_stands():
+    told = comparison([f"A{i}" for i in range(40)])
+    assert len(compare_page.chart(told).axes) == 42
+    bare = dataclasses.replace(told, table=told.table.iloc[:0], smallest_change_k=None, answer="cannot tell")
+    page = compare_page.page(bare, look.svg_text(compare_page.chart(bare)))
+    checked(page)
+    assert "No pin could be compared" in page
+    assert terminal.comparison_summary(bare).startswith("CANNOT TELL")
+
+
+def test_comparison_where_one_side_has_no_rise():
+    told = comparison()
+    table = told.before.readings.assign(rise_c=np.nan)
+    told = dataclasses.replace(told, before=dataclasses.replace(told.before, readings=table))
+    assert compare_page.pairs_of(told)[0].sides["before"].shape == (2, 0)
+    assert look.png_bytes(compare_page.chart(told)).startswith(b"\x89PNG")
+
+
+def test_terminal_lines(tmp_path):
+    text = terminal.summary(analysis(), tmp_path / "results")
+    lines = text.splitlines()
+    assert lines[0] == "Elevator motor plug"
+    assert re.match(r"  2    hot      66\.\d °C, 45\.\d K over ambient at 20:00", lines[4])
+    assert "Pin 6 was not judged" in text
+    assert str(tmp_path / "results" / "report.html") in text
+    assert max(map(len, lines[:-2])) <= terminal.WIDTH
+    changed = terminal.comparison_summary(comparison())
+    assert "rise 46.0 to 18.4 K (46.0 expected), change -27.6 (-30.0 to -24.0) K, repaired: yes" in changed
+
+
+def test_terminal_in_fahrenheit_agrees_with_celsius():
+    celsius, fahrenheit = (terminal.summary(analysis(about={"units": unit})) for unit in "CF")
+    hot_c = float(re.search(r"hot +([\d.]+) °C", celsius)[1])
+    hot_f = float(re.search(r"hot +([\d.]+) °F", fahrenheit)[1])
+    assert hot_f == pytest.approx(hot_c * 1.8 + 32, abs=0.15)
+
+
+def test_many_warnings_are_counted_not_poured_out():
+    told = analysis()
+    many = tuple(dataclasses.replace(told.notices[0], frames=(i,)) for i in range(30))
+    text = terminal.summary(dataclasses.replace(told, notices=many))
+    assert "... and 22 more in findings.json" in text
+
+
+def test_tables_with_missing_text_do_not_stop_the_page():
+    told = analysis()
+    told.readings["quality"] = pd.Series([None] * len(told.readings), dtype="object")
+    assert report.doubt_rows(told) == []
