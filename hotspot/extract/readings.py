@@ -92,7 +92,7 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
         if pins(bit):
             least = float(across[(standing & BIT[bit]) != 0].min())
             yield Statement(code, {"pins": pins(bit), "across": least})
-    for bit, code in (("bare_metal", "bare_metal"), ("outside_picture", "pins_outside")):
+    for bit, code in (("bare_metal", "pins_bare_metal"), ("outside_picture", "pins_outside")):
         if pins(bit):
             yield Statement(code, {"pins": pins(bit)})
     for bit, code in (("clipped_high", "pins_clipped_high"), ("clipped_low", "pins_clipped_low")):
