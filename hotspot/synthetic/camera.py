@@ -216,7 +216,7 @@ def _apparent(celsius: np.ndarray, emissivity: np.ndarray, ambient_c: float, cam
 def band_radiance() -> tuple[np.ndarray, np.ndarray]:
     """(degC, W/(m2 sr)) pairs of a black body between 8 and 14 micrometres, -60 to 420 degC (Planck's law)."""
     celsius = np.arange(-60.0, 420.25, 0.25)
-    wave = np.linspace(*_BAND_M, 241)[:, None]
+    wave = np.linspace(*_BAND_M, 481)[:, None]
     h, c, k = 6.62607015e-34, 299792458.0, 1.380649e-23  # SI, exact
     spectral = 2 * h * c**2 / wave**5 / np.expm1(h * c / (wave * k * (celsius + 273.15)))
     return celsius, np.trapezoid(spectral, wave[:, 0], axis=0)

@@ -19,6 +19,8 @@ KINDS = {"healthy": 0.36, "one contact": 0.30, "two contacts": 0.10, "thin wire"
 LOADS = ("equal", "unequal", "in turn")
 HEALTHY_SCATTER = 0.12  # sd of ln R0 between healthy contacts
 _TOP_RISE_K = (15.0, 40.0)  # of a healthy connector's hottest face spot: the load is set so
+_HEALTHY_LIMIT_K = 75.0  # what a healthy connector's contacts and wires may rise
+_STOP_K = (80.0, 140.0)  # face and inside rises at which a tester would take less load
 
 
 @dataclass(frozen=True)
@@ -45,11 +47,15 @@ def random_case(rng: np.random.Generator, kind: str | None = None, load_kind: st
     stages = _shares(rng, load_kind, healthy.pins)
     top = np.max([stage.amps for stage in stages], axis=0)
     healthy = replace(healthy, wire_mm2=_gauges(rng, top, healthy.wire_mm2[0]))
-    amps = _amps_for(healthy, stages, rng.uniform(*_TOP_RISE_K))
-    stages = tuple(replace(stage, amps=tuple(round(amps * a, 2) for a in stage.amps)) for stage in stages)
-    load = Load(stages, ambient_c=round(rng.uniform(8.0, 30.0), 1), drift_k=round(rng.normal(0.0, 1.0), 2))
+    stages = _scaled(stages, _amps_for(healthy, stages, (rng.uniform(*_TOP_RISE_K), _HEALTHY_LIMIT_K)))
+    ambient_c, drift_k = round(rng.uniform(8.0, 30.0), 1), round(rng.normal(0.0, 1.0), 2)
     spec, faulty, sizes = _with_fault(rng, healthy, kind)
-    return Case(kind, load_kind, spec, load, faulty, sizes)
+    stages = _scaled(stages, min(1.0, _amps_for(spec, stages, _STOP_K)))
+    return Case(kind, load_kind, spec, Load(stages, ambient_c, drift_k), faulty, sizes)
+
+
+def _scaled(stages: tuple[LoadStage, ...], factor: float) -> tuple[LoadStage, ...]:
+    return tuple(replace(stage, amps=tuple(round(factor * a, 2) for a in stage.amps)) for stage in stages)
 
 
 def _healthy_spec(rng: np.random.Generator) -> ConnectorSpec:
@@ -111,15 +117,25 @@ def _gauges(rng: np.random.Generator, top: np.ndarray, common: float) -> tuple[f
     return tuple(float(steps[np.argmin(np.abs(np.log(steps / mm2)))]) for mm2 in wanted)
 
 
-def _amps_for(spec: ConnectorSpec, stages: tuple[LoadStage, ...], rise_k: float) -> float:
-    """The factor on the stages' currents at which the hottest face spot of `spec` settles near `rise_k`."""
-    factor = 4.0
-    for _ in range(4):
-        rises = [
-            (settled(spec, tuple(factor * a for a in stage.amps), 20.0).face_pin_c - 20.0).max() for stage in stages
-        ]
-        factor *= float(np.clip((rise_k / max(rises)) ** 0.54, 0.4, 1.8))
+def _amps_for(spec: ConnectorSpec, stages: tuple[LoadStage, ...], limits_k: tuple[float, float]) -> float:
+    """The factor on the stages' currents at which, settled, the hottest face spot rises by the first of `limits_k`
+    or the hottest contact or wire by the second, whichever comes first.
+    """
+    factor = 4.0 / max(max(stage.amps) for stage in stages)
+    for _ in range(6):
+        worst = max(_fullness(spec, tuple(factor * a for a in stage.amps), limits_k) for stage in stages)
+        factor *= float(np.clip(worst**-0.54, 0.4, 1.8))  # rise goes with about the 1.85th power of current
     return factor
+
+
+def _fullness(spec: ConnectorSpec, amps: tuple[float, ...], limits_k: tuple[float, float]) -> float:
+    """The larger of the settled rises against their limits; a large number where nothing settles."""
+    try:
+        steady = settled(spec, amps, 20.0)
+    except ArithmeticError:
+        return 10.0
+    inside = max(steady.pin_c.max(), steady.wire_c.max()) - 20.0
+    return max((steady.face_pin_c.max() - 20.0) / limits_k[0], inside / limits_k[1])
 
 
 def _with_fault(rng: np.random.Generator, spec: ConnectorSpec, kind: str) -> tuple[ConnectorSpec, tuple, tuple]:
@@ -133,10 +149,10 @@ def _with_fault(rng: np.random.Generator, spec: ConnectorSpec, kind: str) -> tup
         wires[faulty[0]] /= sizes[0]
         return replace(spec, wire_mm2=tuple(wires)), faulty, sizes
     if kind == "upstream":
-        sizes = (float(rng.uniform(30.0, 80.0)),)
+        sizes = (float(rng.uniform(50.0, 110.0)),)
         bodies = [0.0] * spec.pins
         bodies[faulty[0]] = sizes[0]
-        return replace(spec, upstream_k=tuple(bodies)), faulty, sizes
+        return replace(spec, upstream_k=tuple(bodies), upstream_m=rng.uniform(0.06, 0.16)), faulty, sizes
     sizes = tuple(float(size) for size in np.exp(rng.uniform(np.log(2.0), np.log(10.0), count)))
     contacts = list(spec.contact_ohm)
     for pin, size in zip(faulty, sizes, strict=True):

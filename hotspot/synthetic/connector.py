@@ -3,8 +3,8 @@
 The housing is two layers of 1 mm cells: the inside, with the pins as metal inclusions, and the face, which
 the camera sees, joined by the resistance of the plastic between their middles (this makes the face late). The
 face, the edges and the back lose heat to the air. Every pin has a wire of its own behind it, cut into 16 nodes,
-heated by its own resistance and losing heat along its length; its far end goes on as it is, or sits on a warm
-body (heat from up the line). A contact makes I^2 R0 (1 + alpha (T - Tambient)).
+heated by its own resistance and losing heat along its length; a warm body may sit on it (heat from up the
+line). A contact makes I^2 R0 (1 + alpha (T - Tambient)).
 
 The numbers of materials are textbook-typical values from memory, not measured on any connector.
 """
@@ -50,7 +50,8 @@ class ConnectorSpec:
     natural: float = 3.6  # W/(m2 K^1.25) of the housing's free convection
     wire_m: float = 0.28
     wire_cooling: tuple[float, ...] = ()  # share of a wire's surface that the air reaches; default all 0.7
-    upstream_k: tuple[float, ...] = ()  # rise of a warm body at the wire's far end at full load; 0 = none
+    upstream_k: tuple[float, ...] = ()  # rise of a warm body (splice, switch) on the wire at full load; 0 = none
+    upstream_m: float = 0.12  # how far from the connector that body sits
 
     def __post_init__(self) -> None:
         n = self.rows * self.columns
@@ -156,6 +157,7 @@ class Model:
         self.inside = np.arange(cells).reshape(height, width)
         self.face = self.inside + cells
         self.wire = 2 * cells + np.arange(spec.pins * WIRE_NODES).reshape(spec.pins, WIRE_NODES)
+        self.body_node = min(int(spec.upstream_m / spec.wire_m * WIRE_NODES), WIRE_NODES - 1)
         self.network = Network(2 * cells + spec.pins * WIRE_NODES)
         self._housing()
         self._wires()
@@ -196,7 +198,7 @@ class Model:
             insulation = np.pi / 4 * outer_m**2 - area
             net.capacity[nodes] = (COPPER_CAPACITY * area + PLASTIC_CAPACITY * insulation) * step_m
             if spec.upstream_k[pin] > 0:
-                net.tied[nodes[-1]] = 2 * along
+                net.tied[nodes[self.body_node]] = 4 * along
 
     def contact_w(self, celsius: np.ndarray, amps: np.ndarray, ambient_c) -> np.ndarray:
         """Heat made in the contacts, W (..., pins)."""
@@ -227,9 +229,9 @@ class Model:
         return made
 
     def bodies(self, rise_k: np.ndarray, ambient_c: float) -> np.ndarray:
-        """Temperatures (n,) of what the wires' ends are tied to, for warm bodies at `rise_k` (pins,)."""
+        """Temperatures (n,) of what the wires are tied to, for warm bodies at `rise_k` (pins,) over ambient."""
         out = np.full(self.network.n, ambient_c)
-        out[self.wire[:, -1]] += rise_k
+        out[self.wire[:, self.body_node]] += rise_k
         return out
 
 

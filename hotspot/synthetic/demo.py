@@ -120,7 +120,9 @@ def write_scene(scene: Scene, folder: Path, keep: list[int] | None) -> Path:
 
 def session_text(scene: Scene, solution: Solution, footage: Footage, first: str) -> str:
     """The session.toml of a test, with a comment at each key that may need one."""
-    pins = "\n".join(_PIN.format(name=k + 1, x=_half(footage.x_px[k]), y=_half(footage.y_px[k])) for k in range(PINS))
+    radius = _half(footage.radius_px[0])
+    places = zip(footage.x_px, footage.y_px, strict=True)
+    pins = "\n".join(_PIN.format(name=k + 1, x=_half(x), y=_half(y), radius=radius) for k, (x, y) in enumerate(places))
     drop_v = solution.contact_w[-1] / scene.amps
     checks = "\n".join(
         _CHECK.format(pin=k + 1, volts=round(float(drop_v[k]), 4), amps=scene.amps) for k in (LOOSE_PIN - 1, LOOSE_PIN)

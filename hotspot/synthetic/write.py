@@ -56,7 +56,7 @@ def write_float_tiff(path: Path, footage: Footage) -> list[Path]:
 
     with tifffile.TiffWriter(path) as file:
         for celsius in footage.celsius:
-            file.write(celsius, photometric="minisblack", contiguous=False)
+            file.write(celsius, photometric="minisblack", metadata=None)
     return [path]
 
 
