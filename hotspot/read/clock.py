@@ -77,11 +77,12 @@ def stamp_frames(
 def natural_order(names: Sequence[str]) -> list[int]:
     """Places of `names` in natural order: frame2 before frame10."""
 
-    def key(place: int) -> tuple:
-        parts = re.split(r"(\d+)", names[place].casefold())
-        return ([(int(part), "") if k % 2 else (-1, part) for k, part in enumerate(parts)], names[place])
+    return sorted(range(len(names)), key=lambda place: (_natural(names[place]), names[place]))
 
-    return sorted(range(len(names)), key=key)
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    parts = re.split(r"(\d+)", name.casefold())
+    return [(int(part), "") if k % 2 else (-1, part) for k, part in enumerate(parts)]
 
 
 def listed(files: Iterable[str]) -> list[str]:
@@ -112,7 +113,7 @@ def _first_source(
         told = f"nothing says when each of the {len(names)} frames of {_container(names[0])} was taken"
         raise refuse(session.folder, "frames.every_s", told, _MEND)
     for share in (1.0, 0.5):
-        found = _from_names(names, sequence, share) or _from_exif(files, sequence, share)
+        found = _from_names(names, share) or _from_exif(files, sequence, share)
         if found is not None:
             return found
     return _from_dates(files, sequence)
@@ -147,15 +148,23 @@ def _listed_times(path: Path, names: Sequence[str]) -> _Times:
     return _Times("frames.csv", seconds, sequence, None, notices, {path.name: sha256_of(path)})
 
 
-def _from_names(names: Sequence[str], sequence: list[int], share: float) -> _Times | None:
+def _from_names(names: Sequence[str], share: float) -> _Times | None:
     """The first pattern that fits all names, or, with a smaller `share`, the one that fits most."""
     fits = [[in_name(name, pattern) for name in names] for pattern in range(NAME_PATTERNS)]
     counts = [sum(moment is not None for moment in found) for found in fits]
     best = counts.index(max(counts))
     if not counts[best] or counts[best] < share * len(names):
         return None
-    before = {re.sub(r"\d+", "#", before_moment(name, best)) for name in names if in_name(name, best)}
-    return _since_first("names", fits[best], sequence if len(before) == 1 else None)
+    return _since_first("names", fits[best], _by_counter(names, fits[best], best))
+
+
+def _by_counter(names: Sequence[str], moments: list[datetime.datetime | None], pattern: int) -> list[int] | None:
+    """Order of a camera's own counter in front of the date-time; None where the names hold no counter."""
+    dated = [place for place, moment in enumerate(moments) if moment is not None]
+    before = {place: before_moment(names[place], pattern) for place in dated}
+    if len({re.sub(r"\d+", "#", text) for text in before.values()}) > 1:
+        return None
+    return sorted(dated, key=lambda place: (_natural(before[place]), moments[place]))
 
 
 def _from_exif(files: list[Path], sequence: list[int], share: float) -> _Times | None:

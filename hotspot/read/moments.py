@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime
 import re
+from collections.abc import Sequence
 
 _DAY = 86400.0
-_TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d+))?)?")
-_DATE_TIME = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]+(\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?)")
+_TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d+))?)?(?:\s*([AaPp])\.?[Mm]\.?)?")
+_DATE_TIME = re.compile(r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})[T ,]+(\d{1,2}:\d{2}.*)")
 _ZONE = re.compile(r"\s*(Z|[+-]\d{2}:?\d{2})$")
 _FRACTION = r"(?:[.,](\d+)(?![0-9A-Za-z]))?"
 _IN_NAMES = (
@@ -18,22 +19,43 @@ _IN_NAMES = (
 NAME_PATTERNS = len(_IN_NAMES)
 
 
-def clock_time(text: str) -> datetime.time | datetime.datetime | None:
-    """`14:20:30`, `14:20`, `2026-03-11 14:20:30.5`, `2026-03-11T14:20:30` -> a time or a date-time, else None.
+def clock_time(text: str, day_first: bool = False) -> datetime.time | datetime.datetime | None:
+    """`14:20:30`, `2:20 PM`, `2026-03-11T14:20:30.5`, `11.03.2026 14:20` -> a time or a date-time, else None.
 
-    Dates are year, month, day: in any other order 3/11 and 11/3 cannot be told apart. A zone is dropped.
+    A date begins with its year, or ends with it: with points the day comes first, with slashes or hyphens the
+    month, unless `day_first`. A zone is dropped.
     """
     text = _ZONE.sub("", text.strip()) if ":" in text else text.strip()
     if found := _TIME.fullmatch(text):
         return _time(found)
-    if found := _DATE_TIME.fullmatch(text):
-        time = _time(_TIME.fullmatch(found[4]))
-        try:
-            date = datetime.date(int(found[1]), int(found[2]), int(found[3]))
-        except ValueError:
-            return None
-        return None if time is None else datetime.datetime.combine(date, time)
-    return None
+    found = _DATE_TIME.fullmatch(text)
+    time = _time(_TIME.fullmatch(found[5].strip())) if found else None
+    if time is None:
+        return None
+    first, middle, last = int(found[1]), int(found[3]), int(found[4])
+    if len(found[1]) == 4:
+        year, month, day = first, middle, last
+    elif day_first or found[2] == ".":
+        year, month, day = last, middle, first
+    else:
+        year, month, day = last, first, middle
+    try:
+        return datetime.datetime.combine(datetime.date(year, month, day), time)
+    except ValueError:
+        return None
+
+
+def clock_times(cells: Sequence[str]) -> list[datetime.time | datetime.datetime | None]:
+    """A column of clock times. Where day and month could be either, the order that fits more cells counts, then
+    the one that makes the shorter test, then month before day.
+    """
+
+    def fit(times: list) -> tuple[int, float]:
+        dated = [time for time in times if isinstance(time, datetime.datetime)]
+        span = (max(dated) - min(dated)).total_seconds() if dated else 0.0
+        return sum(time is None for time in times), span
+
+    return min(([clock_time(cell, order) for cell in cells] for order in (False, True)), key=fit)
 
 
 def in_name(name: str, pattern: int) -> datetime.datetime | None:
@@ -97,6 +119,10 @@ def _time(found: re.Match[str] | None) -> datetime.time | None:
     if found is None:
         return None
     hour, minute, second = int(found[1]), int(found[2]), int(found[3] or 0)
+    if found[5]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if found[5] in "Pp" else 0)
     try:
         return datetime.time(hour, minute, second, _microseconds(found[4]))
     except ValueError:

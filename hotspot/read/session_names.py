@@ -16,7 +16,7 @@ def disagreements(raw: Mapping[str, Any], where: Where) -> list[Problem]:
     """
     found = [*_repeated(raw, where), *_grid(raw, where)]
     known = pin_names(raw)
-    for path, name in _references(raw):
+    for path, name in references(raw):
         if name not in known and known:
             found.append(where.problem(path, f'no pin is called "{name}"', _mend(name, known, "pin")))
     for path, name in _own_returns(raw):
@@ -85,7 +85,7 @@ def _grid(raw: Mapping[str, Any], where: Where) -> Iterator[Problem]:
         yield where.problem(("pin",), told, "Correct rows and columns, or take the surplus pins out.")
 
 
-def _references(raw: Mapping[str, Any]) -> Iterator[tuple[Path, str]]:
+def references(raw: Mapping[str, Any]) -> Iterator[tuple[Path, str]]:
     """Every place that names a pin, in the file's usual order."""
     for place, pin in _items(raw, "pin"):
         returned = _texts(pin.get("return_of"))

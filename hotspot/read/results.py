@@ -1,0 +1,84 @@
+"""A session's results as they lie on disk -> records.Results, for comparing and for charts."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from hotspot.errors import InputError, Problem, refuse
+from hotspot.records import PINS, READINGS, Column, Results
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_MEND = "Name a folder that hotspot run wrote (session/results, or its --out), or run it on the session again."
+FILES = ("readings.csv", "pins.csv", "findings.json")
+
+
+def load_results(folder: Path) -> Results:
+    """`folder` is a results folder, or a session folder with `results` in it.
+
+    Text columns stay text (a pin may be called `01` or `NA`), empty numbers are NaN. Temperatures are °C.
+    The name is that of the session's folder. Raises InputError with every file or column that is missing.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        raise refuse(folder, "", "there is no such folder", _MEND)
+    if not (folder / FILES[2]).is_file() and (folder / "results").is_dir():
+        folder = folder / "results"
+    lacking = [Problem(str(folder / name), "", "is missing", _MEND) for name in FILES if not (folder / name).is_file()]
+    if lacking:
+        raise InputError(lacking)
+    named = folder.resolve()
+    return Results(
+        name=named.parent.name if named.name == "results" else named.name,
+        readings=_table(folder / FILES[0], READINGS),
+        pins=_table(folder / FILES[1], PINS),
+        findings=_findings(folder / FILES[2]),
+    )
+
+
+def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:
+    """A CSV with the columns of the contract in their kinds; further columns are kept as text."""
+    import pandas as pd
+
+    try:
+        table = pd.read_csv(path, dtype=str, keep_default_na=False, na_filter=False, encoding="utf-8")
+    except (ValueError, OSError) as error:
+        raise refuse(path, "", f"cannot be read as a table ({_short(error)})", _MEND) from None
+    lacking = [column.name for column in columns if column.name not in table]
+    if lacking:
+        raise InputError([Problem(str(path), name, "there is no such column", _MEND) for name in lacking])
+    for column in columns:
+        if column.kind != "text":
+            table[column.name] = _numbers(path, table[column.name], column)
+    return table
+
+
+def _numbers(path: Path, cells: pd.Series, column: Column) -> pd.Series:
+    import pandas as pd
+
+    filled = cells.str.strip()
+    try:
+        values = pd.to_numeric(filled.where(filled != "", "nan"), errors="raise").astype(float)
+    except (ValueError, TypeError):
+        bad = filled[(filled != "") & pd.to_numeric(filled, errors="coerce").isna()]
+        place = int(bad.index[0]) if len(bad) else 0
+        found = f'row {place + 1} holds "{filled.iloc[place]}", a number is wanted'
+        raise refuse(path, column.name, found, _MEND) from None
+    return values.astype("int64") if column.kind == "int" and values.notna().all() else values
+
+
+def _findings(path: Path) -> dict[str, Any]:
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except (ValueError, OSError) as error:
+        raise refuse(path, "", f"cannot be read ({_short(error)})", _MEND) from None
+    if not isinstance(found, dict):
+        raise refuse(path, "", "holds no findings", _MEND)
+    return found
+
+
+def _short(error: Exception) -> str:
+    return " ".join(str(error).split())[:80]
