@@ -45,7 +45,7 @@ def test_a_lossless_drawing_comes_back_to_its_step(name: str) -> None:
     error = np.abs(celsius - (LOW + place * (HIGH - LOW))) / step
     # Half a step from drawing; more where 8 bits make one colour of several entries (four of jet's are 0, 0, 255).
     assert error.max() <= {"jet": 2.0, "gray": 1.0}.get(name, 0.5) + 0.01
-    assert np.sqrt((error**2).mean()) <= 0.4
+    assert np.sqrt((error**2).mean()) <= (0.45 if name in ("jet", "gray") else 0.3)
     assert not doubt.any()
     assert uncertainty.min() >= step / np.sqrt(12) - 1e-9
 
