@@ -184,7 +184,7 @@ def _pins(axes: Axes, pins: Sequence[PinFinding], celsius: Mapping[str, float], 
     placed = [pin for pin in pins if pin.x_px is not None and pin.y_px is not None]
     points = 72 * axes.figure.get_figwidth() / abs(axes.get_xlim()[1] - axes.get_xlim()[0])
     room = _spacing(placed) * points
-    for pin in placed:
+    for pin in sorted(placed, key=lambda one: one.verdict == "hot"):
         hot, radius = pin.verdict == "hot", pin.radius_px or 1.0
         edge = {"edgecolor": "#ffffff", "linewidth": 2.2 if hot else 1.1, "path_effects": halo}
         axes.add_patch(Circle((pin.x_px, pin.y_px), radius, fill=False, **edge))

@@ -6,6 +6,7 @@ import datetime
 import math
 from collections.abc import Sequence
 from functools import cache
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 from hotspot.tell import look, words
@@ -72,7 +73,7 @@ def ratio_cell(value: Any) -> str:
 
 def known(value: Any) -> bool:
     """True for a finite number."""
-    return isinstance(value, int | float) and math.isfinite(value)
+    return isinstance(value, Real) and math.isfinite(value)
 
 
 def units_in_words(units: str) -> tuple[str, str]:

@@ -125,7 +125,10 @@ def json_text(content: Mapping[str, Any]) -> str:
 
 
 def plain(value: Any) -> Any:
-    """Anything -> what JSON can hold: NaN, infinities and missing values are None, arrays are lists."""
+    """Anything -> what JSON can hold: NaN, infinities and missing values are None, arrays are lists.
+
+    Floats keep nine significant digits: more than any reading has, and the same text on every machine.
+    """
     if value is None or isinstance(value, str | bool):
         return value
     if isinstance(value, Statement):
@@ -141,7 +144,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, int):
         return value
     if isinstance(value, float):
-        return round(value, 6) + 0.0 if math.isfinite(value) else None
+        return float(f"{value:.9g}") + 0.0 if math.isfinite(value) else None
     return value.as_posix() if isinstance(value, PurePath) else str(value)
 
 
@@ -170,7 +173,9 @@ def _csv(columns: tuple[Column, ...], table: pd.DataFrame, units: str) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(column_names(columns))
-    cells = [[_cell(column, value, units) for value in table[column.name].tolist()] for column in columns]
+    known = {column.name: table[column.name].astype(object) for column in columns}
+    known = {name: values.where(values.notna(), None).tolist() for name, values in known.items()}
+    cells = [[_cell(column, value, units) for value in known[column.name]] for column in columns]
     writer.writerows(zip(*cells, strict=True))
     return out.getvalue()
 

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from importlib import resources
+from numbers import Integral, Real
 from string import Formatter
 from typing import Any
 
@@ -88,12 +89,12 @@ def say_all(statements: Iterable[Statement] | Statement | str | None, units: str
 
 
 def worded(value: Any, form: str, units: str) -> str:
-    """One value in one of the placeholder forms; what is None or NaN is `not known`."""
+    """One value in one of the placeholder forms; what is None, NaN or infinite is `not known`."""
     if isinstance(value, Statement):
         return say(value, units)
     if form == "list":
         return joined([value] if isinstance(value, str) else value)
-    if value is None or (isinstance(value, float) and math.isnan(value)):
+    if value is None or (isinstance(value, Real) and not math.isfinite(value)):
         return NOT_KNOWN
     if form == "temp":
         return temperature(value, units)
@@ -144,7 +145,7 @@ def per_cent(share: float) -> str:
 
 def joined(names: Iterable[Any]) -> str:
     """Names -> `1, 2 and 5`."""
-    texts = [number(name) if isinstance(name, int | float) else str(name) for name in names or ()]
+    texts = [number(name) if isinstance(name, Real) else str(name) for name in names or ()]
     if len(texts) < 2:
         return texts[0] if texts else "none"
     return f"{', '.join(texts[:-1])} and {texts[-1]}"
@@ -158,7 +159,8 @@ def _one_decimal(value: float) -> str:
 def _plain(value: Any) -> str:
     if isinstance(value, list | tuple):
         return joined(value)
-    return number(value) if isinstance(value, float) else str(value)
+    broken = isinstance(value, Real) and not isinstance(value, Integral)
+    return number(value) if broken else str(value)
 
 
 _PLAIN: dict[str, Callable[[Any], str]] = {

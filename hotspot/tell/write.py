@@ -15,6 +15,9 @@ from hotspot.records import Analysis, Comparison
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
 RESULTS = (
     "readings.csv",
     "pins.csv",

@@ -120,6 +120,9 @@ def _say(template: str, units: str = "C", **values) -> str:
         ("{x}", 3, "C", "3"),
         ("{x:temp}", None, "C", "not known"),
         ("{x:num}", float("nan"), "C", "not known"),
+        ("{x:ratio}", float("inf"), "C", "not known"),
+        ("{x}", 2.0, "C", "2"),
+        ("{x:list}", [3, 4.5], "C", "3 and 4.5"),
         ("{x}", Statement("x", {"x": "inner"}), "C", "inner"),
     ],
 )

@@ -1,5 +1,6 @@
 """CSV and JSON for machines: keys, order, rounding, text kept as text. Read back with pandas and json."""
 
+import dataclasses
 import io
 import json
 
@@ -76,6 +77,19 @@ def test_findings_hold_the_contracts_keys_and_are_json():
     assert content["session"]["event"][0]["what"] == "harness moved"
     # the same notice twice is one warning
     assert [(w["code"], w["frames"]) for w in content["warnings"]] == [("caution_air", [3, 4])]
+
+
+def test_text_columns_may_be_of_any_kind_of_text():
+    told = analysis(["1", "2"], frames=1)
+    plain = tables.readings_csv(told)
+    for kind in ("string", "str", "object"):
+        table = told.readings.astype({"pin": kind, "clipped": kind, "quality": kind})
+        table["clipped"] = table["clipped"].where(table["clipped"] != "", None)
+        assert tables.readings_csv(dataclasses.replace(told, readings=table)) == plain
+
+
+def test_small_settings_are_not_rounded_away():
+    assert tables.plain({"x": 5.67e-8, "y": 1234.56789}) == {"x": 5.67e-8, "y": 1234.56789}
 
 
 def test_plain_leaves_nothing_that_json_cannot_hold():

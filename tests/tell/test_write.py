@@ -7,7 +7,7 @@ import pytest
 from told_sessions import analysis, comparison
 
 from hotspot.errors import InputError
-from hotspot.tell import pages, report, write
+from hotspot.tell import charts, pages, report, write
 
 
 def test_results_are_written_and_are_the_same_twice(tmp_path, monkeypatch):
@@ -92,6 +92,15 @@ def test_where_it_cannot_be_written_is_said(tmp_path, monkeypatch):
     with pytest.raises(InputError, match="Permission denied"):
         write.put(tmp_path / "new", {"a": b""}, ("a",))
     assert not (tmp_path / "new").exists()
+
+
+def test_a_redrawn_trend_leaves_the_other_results(tmp_path):
+    told = analysis(["1", "2", "3"])
+    write.write_results(told, tmp_path)
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    write.write_trend(charts.trend(told, as_rise=True), tmp_path)
+    after = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert {name for name in before if before[name] != after[name]} == {"trend.png", "trend.svg"}
 
 
 def test_a_comparison_is_written(tmp_path):
