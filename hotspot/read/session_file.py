@@ -46,8 +46,8 @@ def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
     sheet, places = parsed(folder / SHEET), parsed(folder / PLACES)
     layers = _Layers(folder, sheet or {}, places or {}, overrides, written=sheet is not None)
     raw = layers.merged()
-    problems, usable = _validated(raw, layers)
-    problems.extend(disagreements(usable, layers.where(usable)))
+    faulty, usable = _validated(raw, layers)
+    problems = [*faulty.values(), *disagreements(usable, layers.where(usable), faulty.keys())]
     problems.extend(layers.out_of_place())
     if problems:
         raise InputError(problems)
@@ -145,8 +145,8 @@ class _Layers:
         return [Problem(file, key, "does not belong here", mend) for key in self.places if key not in _IN_PLACES]
 
 
-def _validated(raw: dict[str, Any], layers: _Layers) -> tuple[list[Problem], dict[str, Any]]:
-    """All problems, and `raw` without the keys that have one.
+def _validated(raw: dict[str, Any], layers: _Layers) -> tuple[dict[tuple, Problem], dict[str, Any]]:
+    """All problems by key, and `raw` without the keys that have one.
 
     A rule over two keys is tried only once both are sound, so what is faulty is taken out and the rest tried
     again until nothing new comes up.
@@ -172,7 +172,7 @@ def _validated(raw: dict[str, Any], layers: _Layers) -> tuple[list[Problem], dic
                 taken_out.add(path)
         if len(taken_out) == before:
             break
-    return list(found.values()), usable
+    return found, usable
 
 
 def _take_out(raw: dict[str, Any], path: tuple[str | int, ...]) -> bool:

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from hotspot.errors import Problem
 from hotspot.read.session_faults import Path, Where, nearest
 
 
-def disagreements(raw: Mapping[str, Any], where: Where) -> list[Problem]:
+def disagreements(raw: Mapping[str, Any], where: Where, faulty: Collection[Path] = ()) -> list[Problem]:
     """Problems between keys that are each sound: repeated pin names, names that nothing bears, half a grid.
 
-    `raw` may lack what is faulty in itself; values of a wrong type are passed over.
+    `raw` lacks the `faulty` keys, which have a problem of their own; what only follows from that is not told.
     """
-    found = [*_repeated(raw, where), *_grid(raw, where)]
-    known = pin_names(raw)
+    found = list(_repeated(raw, where))
+    grid_sound = not any(path[0] == "connector" and path[-1] in ("rows", "columns") for path in faulty)
+    names_sound = not any(path[0] == "pin" and path[-1] in ("name", "pin") for path in faulty)
+    if grid_sound:
+        found.extend(_grid(raw, where))
+    known = pin_names(raw) if grid_sound and names_sound else []
     for path, name in references(raw):
         if name not in known and known:
             found.append(where.problem(path, f'no pin is called "{name}"', _mend(name, known, "pin")))
