@@ -178,43 +178,47 @@ def _is_data(cells: Sequence[str]) -> bool:
 def _shape(lines: TextIO, options: Options) -> _Shape:
     """From the top of the file. Raises NeedsSize or CarrierTrouble."""
     tops: list[list[str]] = []
-    data: list[list[str]] = []
+    data: list[tuple[int, str, list[str]]] = []
     times: list[float] = []
-    separator = ","
-    for line in lines:
+    for number, line in enumerate(lines):
+        if not line.strip():
+            continue
         separator = _separator(line)
         cells = _cells(line, separator)
-        if data and line.strip():
-            data.append(cells)
-        elif not data:
-            time_s = _said_time(line, cells)
-            blank = bool(tops) and not any(cell.strip() for cell in cells)
-            if time_s is None and line.strip() and not blank and _is_data(cells):
-                data.append(cells)
-            else:
-                tops.append(cells)
-                times += [] if time_s is None else [time_s]
-        if len(data) == 3 or len(tops) > _MOST_TOP_LINES:
+        time_s = None if data else _said_time(line, cells)
+        blank = bool(tops) and not any(cell.strip() for cell in cells)
+        if data or (time_s is None and not blank and _is_data(cells)):
+            data.append((number, separator, cells))
+        else:
+            tops.append(cells if time_s is None else [])
+            times += [] if time_s is None else [time_s]
+        if len(data) == 4 or number > _MOST_TOP_LINES:
             break
+    while len(data) > 1 and _is_heading(data[0][2], data[1][2]):
+        tops.append(data.pop(0)[2])
     if not data:
         raise CarrierTrouble("no numbers were found in it")
-    while len(data) > 1 and len(data[0]) <= 3 and len(data[0]) < len(data[1]):  # a lone number or a size on top
-        tops.append(data.pop(0))
-    ragged = all(len(row) > 1 and not row[-1].strip() for row in data)
-    data = [row[:-1] for row in data] if ragged else data
-    return _settled_shape(tops, data, separator, options, times[0] if len(times) == 1 else None)
+    top, separator, _ = data[0]
+    rows = [cells for _, _, cells in data]
+    if all(len(row) > 1 and not row[-1].strip() for row in rows):
+        rows = [row[:-1] for row in rows]
+    shape = _Shape(separator, top, len(rows[0]), time_s=times[0] if len(times) == 1 else None)
+    return _laid_out(shape, tops[-1] if tops else [], rows, options)
 
 
-def _settled_shape(tops, data, separator: str, options: Options, time_s: float | None) -> _Shape:
-    if not tops and len(data) > 1 and _counts_up(data[0]):
-        tops, data = [data[0]], data[1:]
-    width = len(data[0])
-    heading = [cell.strip() for cell in tops[-1]] if tops else []
+def _is_heading(cells: Sequence[str], below: Sequence[str]) -> bool:
+    """A lone number or a size on top, or the numbers of the columns."""
+    return len(cells) < min(4, len(below)) or (len(cells) > 2 and _counts_up(cells))
+
+
+def _laid_out(shape: _Shape, top: Sequence[str], data: list[list[str]], options: Options) -> _Shape:
+    """The shape with what its heading and its widths tell of where the frame is. Raises NeedsSize."""
+    width = shape.width
+    heading = [cell.strip() for cell in top]
     heading = heading[:width] if len(heading) in (width, width + 1) and width > 1 else []
     pixels = [k for k, cell in enumerate(heading) if re.fullmatch(r"[Pp][A-Za-z_ ]*\d+", cell)]
     clock = next((k for k, cell in enumerate(heading) if cell.lower().startswith("time")), None)
     held = len(pixels) or width
-    shape = _Shape(separator, len(tops), width, time_s=time_s)
     if options.size is not None:
         need = options.size[0] * options.size[1]
         check_size(options.size[1], options.size[0])

@@ -30,7 +30,7 @@ def list_frames(file: File, options: Options) -> Contents:
         harmed = archive is not None and not _sound(archive, stream.name)
     missing = layout.count - layout.whole(size)
     notices = []
-    if missing > 0:
+    if missing > 0 and layout.stacked:
         values = {"file": options.name, "found": layout.count - missing, "told": layout.count}
         notices.append(Statement("frames_missing", values))
     elif harmed:

@@ -61,6 +61,8 @@ class FileRecording:
         self._session = session
         self._aside: set[int] = set()
         self._no_size = ""
+        if session.frames.screen is not None:
+            raise refuse(_SHEET, "frames.screen", "photographed screens are not read yet", _NO_SCREEN)
         sources = [self._listed(name, path) for name, path in self._files()]
         if self._no_size and all(source.why for source in sources):
             raise refuse(sources[0].path, "frames.size", self._no_size, _SIZE)
@@ -120,6 +122,9 @@ class FileRecording:
         reasons: list[str] = []
         for index, raw in self._decoded(range(len(self._places))):
             if not isinstance(raw, Broken):
+                if why := self._odd_one(index, raw):
+                    self._set_aside(index, why)
+                    continue
                 self._settle(index, raw)
                 return
             self._set_aside(index, raw.why)
@@ -128,14 +133,25 @@ class FileRecording:
         found = f"none of {len(reasons)} frames can be read: {reasons[0]}"
         raise refuse(first, "", found, "Check that the files were copied whole, and that frames.files is right.")
 
+    def _odd_one(self, index: int, raw: Raw) -> str:
+        """Why a frame is not the one to measure the others by: a cut CSV is a smaller frame to look at, so a
+        frame whose size two later ones of other files agree against is not the first good one.
+        """
+        later = [k for k in (index + 1, index + 2) if k < len(self._places) and not self._places[k].source.many]
+        sizes = {tuple(other.shape) for _, other in self._decoded(later) if not isinstance(other, Broken)}
+        if len(later) < 2 or len(sizes) != 1 or tuple(raw.shape) in sizes:
+            return ""
+        (rows, columns), ((others_rows, others_columns),) = raw.shape, sizes
+        return f"it has {columns} x {rows} pixels, the frames after it {others_columns} x {others_rows}"
+
     def _settle(self, index: int, first: Raw) -> None:
         path = self._places[index].source.path
         self._shape = tuple(first.shape)
         self.reading = settle_reading(self._session, first, path)
         if self.reading != "colours":
             law = law_of(self._session, self.reading, first)
-            kind = first.dtype.kind
-            self._to_pixels = lambda raw, _: ArrayPixels(_as_numbers(raw, kind), law)
+            dtype = first.dtype
+            self._to_pixels = lambda raw, _: ArrayPixels(_as_numbers(raw, dtype), law)
             return
         from hotspot.read.colours import open_scale
 
@@ -196,6 +212,8 @@ class FileRecording:
         return io.BytesIO(data), source.why
 
 
+_SHEET = "session.toml"
+_NO_SCREEN = "Give frames that the camera stored, or a screenshot, and take frames.screen out."
 _SIZE = 'State frames.size = [width, height]; if the columns are pins of a logger, state frames.reading = "table".'
 
 
@@ -217,12 +235,13 @@ def _runs(indices: Iterable[int], places: list[_Place]) -> Iterator[list[int]]:
         yield run
 
 
-def _as_numbers(raw: Raw, kind: str) -> np.ndarray:
-    """The frame's numbers. Raises CarrierTrouble for a coloured frame among grey ones."""
+def _as_numbers(raw: Raw, first: np.dtype) -> np.ndarray:
+    """The frame's numbers. Raises CarrierTrouble where they are stored otherwise than the first good frame's."""
     if not isinstance(raw, np.ndarray):
         raise CarrierTrouble("it is a coloured picture among frames of numbers")
-    if raw.dtype.kind == "f" != kind:
-        raise CarrierTrouble("it holds floats among frames of whole numbers")
+    same = raw.dtype.kind == first.kind and (first.kind == "f" or raw.dtype.itemsize == first.itemsize)
+    if not same:
+        raise CarrierTrouble(f"its numbers are {raw.dtype.name}, those of the first good frame {first.name}")
     return raw
 
 

@@ -48,7 +48,7 @@ def decode(
                 if number >= len(pages):
                     yield number, Broken("the file ends before this page")
                     continue
-                yield number, _read_page(tif.pages[pages[number]], tif.filehandle.size)
+                yield number, _read_page(tif, pages[number])
     except CarrierTrouble as trouble:
         for number in wanted:
             yield number, Broken(str(trouble))
@@ -96,9 +96,16 @@ def _overheard():
 def _pages(tif) -> Sequence[int]:
     """Numbers of the pages that are frames. Tags are read one by one only where the second page is a thumbnail."""
     every = range(len(tif.pages))
-    if len(every) < 2 or not tif.pages[1].subfiletype & _REDUCED:
+    if len(every) < 2 or not _is_thumbnail(tif, 1):
         return every
-    return [number for number in every if not tif.pages[number].subfiletype & _REDUCED] or every
+    return [number for number in every if not _is_thumbnail(tif, number)] or every
+
+
+def _is_thumbnail(tif, number: int) -> bool:
+    try:
+        return bool(tif.pages[number].subfiletype & _REDUCED)
+    except Exception:  # a damaged page stays a frame, which is then set aside with the reason
+        return False
 
 
 def _told(tif) -> int:
@@ -114,13 +121,15 @@ def _told(tif) -> int:
     return 0
 
 
-def _read_page(page, file_size: int) -> Raw | Broken:
+def _read_page(tif, number: int) -> Raw | Broken:
     from hotspot.read.colour_image import ColourImage
 
+    page = None
     try:
+        page = tif.pages[number]
         check_size(page.imagelength, page.imagewidth)
         ends = [a + n for a, n in zip(page.dataoffsets, page.databytecounts, strict=False)]
-        if ends and max(ends) > file_size:
+        if ends and max(ends) > tif.filehandle.size:
             return Broken("the file ends within this page")
         array = page.asarray()
         if page.photometric == _PALETTE and page.colormap is not None:
@@ -130,7 +139,7 @@ def _read_page(page, file_size: int) -> Raw | Broken:
     except CarrierTrouble as trouble:
         return Broken(str(trouble))
     except Exception as error:  # codecs raise classes of their own, without a common base
-        if "imagecodecs" in str(error):
+        if page is not None and "imagecodecs" in str(error):
             return Broken(f"its compression ({page.compression.name}) needs the package imagecodecs")
         return Broken(f"the page is damaged ({short(error)})")
     array = array[:, :, 0] if array.ndim == 3 and array.shape[2] == 1 else array

@@ -135,8 +135,9 @@ def _opened(file: File):
     """(container, its first video stream, FFmpeg's log lines, growing). Raises CarrierTrouble."""
     import av
 
-    before = av.logging.get_level()
+    before = av.logging.get_level(), av.logging.get_skip_repeated()
     av.logging.set_level(av.logging.WARNING)
+    av.logging.set_skip_repeated(False)  # else a second frame with the same damage goes unsaid
     source = file if not hasattr(file, "open") else str(file)
     if source is file:
         file.seek(0)
@@ -153,7 +154,8 @@ def _opened(file: File):
                 stream.codec_context.thread_count = 1  # log lines are caught in the thread that reads
                 yield container, stream, logs
     finally:
-        av.logging.set_level(before)
+        av.logging.set_level(before[0])
+        av.logging.set_skip_repeated(before[1])
 
 
 def _check(stream) -> None:
