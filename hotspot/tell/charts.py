@@ -227,6 +227,7 @@ def _references(axes: Axes, data: TrendData, scale: Scale) -> None:
         axes.plot(time, value, color=look.SOFT, linewidth=0.9, linestyle=(0, (1, 2)), zorder=1)
         at = {"xytext": (-3, -9), "textcoords": "offset points", "ha": "right"}
         axes.annotate("ambient", (axes.get_xlim()[1], value[-1]), fontsize=8, color=look.SOFT, **at)
+    away = 0
     for word, celsius in () if scale.as_rise else data.ratings:
         value = from_celsius(celsius, scale.units)
         if low <= value <= high:
@@ -234,7 +235,8 @@ def _references(axes: Axes, data: TrendData, scale: Scale) -> None:
             _aside(axes, value, word, look.ALARM)
         else:
             shown = f"{word} {value:.0f} {SYMBOL[scale.units]}: off this chart"
-            _aside(axes, high - 0.05 * (high - low), shown, look.ALARM)
+            away += 1
+            _aside(axes, high - 0.05 * away * (high - low), shown, look.ALARM)
     for place, (time, what) in enumerate(data.events):
         axes.axvline(time, ymax=0.94, color=look.INK, linewidth=0.8, linestyle=(0, (2, 3)), zorder=1)
         at = {"xytext": (3, 3 + 11 * (place % 3)), "textcoords": "offset points"}

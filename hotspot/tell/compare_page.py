@@ -98,15 +98,15 @@ def page(comparison: Comparison, svg: str, written: str | None = None) -> str:
     """compare.html; `written` is its clock line (now, if None). All text of the user is escaped."""
     told, units = compare_dict(comparison), units_of(comparison)
     title = comparison.after.findings.get("title") or "load test of a connector"
-    smallest = comparison.smallest_change_k
+    smallest, stages = comparison.smallest_change_k, _stage_tables(told["pins"], units)
     return pages.render(
         "compare.html",
         title=title,
         told=told,
         chart=pages.inline_svg(svg),
         chart_words=chart_words(comparison),
-        heads=_heads(units),
-        stages=_stage_tables(told["pins"], units),
+        heads=pages.without_empty(_heads(units), stages),
+        stages=stages,
         smallest=words.difference(smallest, units) if pages.known(smallest) else "",
         row_basis=_row_basis(told),
         cautions=cautions(units),
@@ -217,4 +217,11 @@ def _row_basis(told: Mapping[str, Any]) -> list[str]:
         for text in row["basis"]:
             if text not in told["basis"]:
                 by_text.setdefault(text, []).append(row["pin"])
-    return [f"Pin {words.joined(dict.fromkeys(pins))}: {text}" for text, pins in by_text.items()]
+    every = len({row["pin"] for row in told["pins"]})
+    return [f"{_which(list(dict.fromkeys(pins)), every)}: {text}" for text, pins in by_text.items()]
+
+
+def _which(pins: list[str], every: int) -> str:
+    if len(pins) == 1:
+        return f"Pin {pins[0]}"
+    return "All pins" if len(pins) == every else f"Pins {words.joined(pins)}"

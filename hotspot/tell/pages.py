@@ -76,6 +76,15 @@ def known(value: Any) -> bool:
     return isinstance(value, Real) and math.isfinite(value)
 
 
+def without_empty(heads: Sequence[str], stages: Sequence[dict[str, Any]]) -> list[str]:
+    """Leave out the columns that no row of any stage fills: the heads that stay; the rows' cells are cut."""
+    rows = [row for stage in stages for row in stage["rows"]]
+    kept = [i for i in range(len(heads)) if not rows or any(row["cells"][i] != ABSENT for row in rows)]
+    for row in rows:
+        row["cells"] = [row["cells"][i] for i in kept]
+    return [heads[i] for i in kept]
+
+
 def units_in_words(units: str) -> tuple[str, str]:
     """The symbols of a temperature and of a difference."""
     return SYMBOL[units], DIFFERENCE_SYMBOL[units]

@@ -28,6 +28,7 @@ def page(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked], written
     """The report as HTML text; `written` is its clock line (now, if None). All text of the user is escaped."""
     told, session = findings_dict(analysis), analysis.session
     units = session.units
+    stages = stage_tables(analysis)
     shown = [
         {"uri": data_uri(p.pixels), "height": p.pixels.shape[0], "width": p.pixels.shape[1], "caption": p.caption}
         for p in pictures
@@ -43,14 +44,14 @@ def page(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked], written
         pictures=shown,
         picture_words=words_under(analysis),
         pins=sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]),
-        heads=_heads(units),
-        stages=stage_tables(analysis),
+        heads=pages.without_empty(_heads(units), stages),
+        stages=stages,
         doubts=doubt_rows(analysis),
         cautions=cautions(units),
         about=about(analysis),
         checks=[check_text(check) for check in session.check],
         events=[_event_text(event.time_s, event.what, event.pin) for event in session.event],
-        settings=_flat(analysis.settings),
+        settings=recipe(analysis),
         written=written or pages.written_now(),
     )
 
@@ -133,6 +134,14 @@ def about(analysis: Analysis) -> list[tuple[str, str]]:
     for word, value in (("rating", connector.rated), ("wire rating", connector.wire_rated)):
         pairs.append((word, words.temperature(value, units) if value is not None else ""))
     return [(word, text) for word, text in pairs if text]
+
+
+def recipe(analysis: Analysis) -> list[tuple[str, str]]:
+    """How the numbers were made: the settings, and what the session states beyond the defaults."""
+    told_above = {"title", "job", "stage", "check", "event"}
+    stated = analysis.session.model_dump(mode="json", exclude_defaults=True, exclude=told_above)
+    settings = {name: value for name, value in analysis.settings.items() if name != "session"}
+    return _flat(settings) + _flat(stated, "stated: ")
 
 
 def check_text(check: Check) -> str:

@@ -78,8 +78,7 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
             "inputs": _inputs(analysis.inputs),
             "title": session.title,
             "units": units,
-            "session": session.model_dump(mode="json"),
-            "settings": analysis.settings,
+            "settings": {"session": session.model_dump(mode="json"), **analysis.settings},
             "version": analysis.version,
         }
     )

@@ -69,12 +69,11 @@ def trend_data(readings: pd.DataFrame, findings: Mapping[str, Any]) -> TrendData
 
     The ambient is each frame's temperature less its rise, so that both sources give the same chart.
     """
-    session = findings.get("session", {})
+    session = findings.get("settings", {}).get("session", {})
     connector = session.get("connector", {})
     verdicts = {pin["name"]: pin["verdict"] for pin in findings.get("pins", ())}
     together = {str(name): rows for name, rows in readings.groupby("pin", sort=False)}
     names = [name for name in verdicts if name in together] + [n for n in together if n not in verdicts]
-    ratings = (("rating", connector.get("rated")), ("wire rating", connector.get("wire_rated")))
     return TrendData(
         title=findings.get("title", ""),
         units=findings.get("units", "C"),
@@ -84,7 +83,7 @@ def trend_data(readings: pd.DataFrame, findings: Mapping[str, Any]) -> TrendData
         stages=tuple(_band(stage) for stage in findings.get("stages", ())),
         ambient=_ambient(readings),
         events=tuple((event["time_s"], event["what"]) for event in session.get("event", ())),
-        ratings=tuple((word, value) for word, value in ratings if value is not None),
+        ratings=_ratings(connector.get("rated"), connector.get("wire_rated")),
     )
 
 
@@ -139,6 +138,14 @@ def thinned(values: np.ndarray, most: int = MOST_POINTS) -> np.ndarray:
         if len(good):
             keep |= {int(good[np.argmin(values[good])]), int(good[np.argmax(values[good])])}
     return np.array(sorted(keep))
+
+
+def _ratings(rated: float | None, wire_rated: float | None) -> tuple[tuple[str, float], ...]:
+    """The ratings that are known, with their words; two of the same height are one line."""
+    if rated is not None and rated == wire_rated:
+        return (("rating of housing and wire", rated),)
+    both = (("rating", rated), ("wire rating", wire_rated))
+    return tuple((word, value) for word, value in both if value is not None)
 
 
 def _line(name: str, place: int, verdict: str, rows: pd.DataFrame) -> PinLine:

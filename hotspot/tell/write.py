@@ -15,8 +15,6 @@ from hotspot.records import Analysis, Comparison
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 RESULTS = (
     "readings.csv",

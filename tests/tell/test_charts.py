@@ -68,6 +68,14 @@ def test_units_and_rise(units, as_rise, label, last):
     assert shown == pytest.approx(expected + (32 if units == "F" and not as_rise else 0))
 
 
+def test_ratings_that_agree_are_one_line_and_those_out_of_reach_are_said():
+    alike = analysis(about={"connector": {"rated": 85.0, "wire_rated": 85.0}})
+    assert "rating of housing and wire" in _texts(charts.trend(alike))
+    far = _texts(charts.trend(analysis(about={"connector": {"rated": 300.0, "wire_rated": 80.0}})))
+    assert "rating 300 °C: off this chart" in far
+    assert "wire rating" in far
+
+
 def test_only_some_pins_and_one_stage():
     data = trend_of(analysis())
     cut = chosen(data, ["1", "3"], "full")

@@ -86,6 +86,24 @@ def test_the_report_answers_first_and_holds_everything():
         assert wanted in page, wanted
 
 
+def test_columns_that_nothing_fills_are_left_out():
+    told = analysis()
+    page = _report(told)
+    assert "settles at [°C]" in page
+    # the fixture has no planned end in any row
+    assert "at planned end" not in page
+    bare = told.findings.pin_table.assign(heat_ratio=None)
+    told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, pin_table=bare))
+    assert "heat ratio</th>" not in _report(told)
+
+
+def test_the_recipe_shows_what_was_stated_and_how_it_was_done():
+    pairs = dict(report.recipe(analysis(about={"frames": {"every_s": 20.0}})))
+    assert pairs["clock"] == "every_s"
+    assert pairs["stated: frames: every s"] == "20"
+    assert "session" not in pairs
+
+
 def test_the_report_in_fahrenheit():
     page = _report(analysis(about={"units": "F"}))
     # 85 °C = 185 °F

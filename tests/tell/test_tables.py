@@ -74,7 +74,7 @@ def test_findings_hold_the_contracts_keys_and_are_json():
         {"name": "f0000.tiff", "sha256": "1" * 64},
         {"name": "session.toml", "sha256": "0" * 64},
     ]
-    assert content["session"]["event"][0]["what"] == "harness moved"
+    assert content["settings"]["session"]["event"][0]["what"] == "harness moved"
     # the same notice twice is one warning
     assert [(w["code"], w["frames"]) for w in content["warnings"]] == [("caution_air", [3, 4])]
 
