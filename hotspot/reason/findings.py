@@ -178,10 +178,10 @@ def _not_judged(by_pin: dict[str, list[Row]]) -> tuple[dict[str, Any], ...]:
     return tuple(result)
 
 
-UNJUDGED = frozenset({
-    "bare_metal", "hidden", "load_unknown", "unloaded", "weak_load", "peers_none", "peers_none_at_load", "bound_hides",
-    "single_loaded_cool",
-})  # fmt: skip
+UNJUDGED = frozenset(
+    {"bare_metal", "hidden", "load_unknown", "unloaded", "unloaded_all", "weak_load"}
+    | {"peers_none", "peers_none_at_load", "bound_hides", "single_loaded_cool"}
+)
 
 
 def _unjudged_reasons(row: Row) -> Statement:
@@ -222,7 +222,7 @@ def _facts(session: Session, by_pin: dict[str, list[Row]], sources: tuple[str, .
 def _notices(session: Session, facts: Facts) -> tuple[Statement, ...]:
     said = [Statement("heat_ratio_absent")]
     if not facts.ambient_known:
-        said.append(Statement("ambient_unknown"))
+        said.append(Statement("rises_over_start"))
     for pin in session.pin:
         said.extend(wires.not_understood(pin))
     return tuple(said)

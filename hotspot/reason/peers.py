@@ -6,12 +6,13 @@ a pin next to a hotter one is warmed by it, and pins of different load are not p
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from hotspot.handbook.criteria import section
-from hotspot.physics.statistics import median_uncertainty, modified_z
+from hotspot.physics.statistics import median_uncertainty
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +38,6 @@ def among(values: np.ndarray, uncertainties: np.ndarray, rises: bool) -> list[St
     """
     values, uncertainties = np.asarray(values, float), np.asarray(uncertainties, float)
     known = np.isfinite(values)
-    many = int(known.sum()) >= section("peers")["many"]
-    scores = np.full(values.shape, np.inf)
-    if many:
-        scores[known] = modified_z(values[known], least_mad=0.6745 * float(np.median(uncertainties[known])))
     result: list[Standing | None] = []
     for place in range(values.size):
         others = known.copy()
@@ -48,22 +45,29 @@ def among(values: np.ndarray, uncertainties: np.ndarray, rises: bool) -> list[St
         if not known[place] or not others.any():
             result.append(None)
             continue
-        u = float(
-            np.hypot(
-                uncertainties[place],
-                median_uncertainty(float(np.median(uncertainties[others])), int(others.sum())),
-            )
-        )
-        result.append(_standing(values[place], values[others], u, float(scores[place]), rises))
+        of_peers = median_uncertainty(float(np.median(uncertainties[others])), int(others.sum()))
+        u = float(np.hypot(uncertainties[place], of_peers))
+        result.append(_standing(values[place], values[others], u, rises))
     return result
 
 
-def _standing(value: float, others: np.ndarray, u: float, score: float, rises: bool) -> Standing:
+def _score(value: float, others: np.ndarray, u: float) -> float:
+    """Modified z of a pin against the cooler half of its peers, which a bad joint warms least; infinity with
+    fewer than five like pins, whose spread means nothing. The MAD is never taken below the uncertainty.
+    """
+    if others.size + 1 < section("peers")["many"]:
+        return math.inf
+    middle = float(np.median(others))
+    mad = float(np.median(middle - others[others <= middle]))
+    return 0.6745 * (value - middle) / max(mad, 0.6745 * u)
+
+
+def _standing(value: float, others: np.ndarray, u: float, rises: bool) -> Standing:
     numbers = section("peers")
     middle = float(np.median(others))
     excess = float(value - middle)
     ratio = float(value / middle) if rises and middle >= 0.5 else None
-    beyond = excess > numbers["coverage"] * u and score > numbers["modified_z"]
+    beyond = excess > numbers["coverage"] * u and _score(value, others, u) > numbers["score"]
     level = "normal"
     if rises:
         grown = value > numbers["least_excess_k"] and excess > numbers["least_excess_k"]
@@ -83,7 +87,7 @@ def hot_ratio(peers: int) -> float:
     numbers = section("peers")
     if peers == 1:
         return numbers["hot_ratio_twin"]
-    return numbers["hot_ratio_few"] if peers < numbers["many"] - 1 else numbers["hot_ratio"]
+    return numbers["hot_ratio_few"] if peers == 2 else numbers["hot_ratio"]
 
 
 def like(amps: float, other: float) -> bool:

@@ -55,6 +55,8 @@ def views_of(looks: list[Look], span: StageSpan, readable: set[str], only_loaded
         return views
     if span.stage is None or span.stage.amps is None:
         views.update(_unknown_load(usable))
+    elif span.stage.amps == 0:
+        views.update({look.pin: _unloaded(look, 0.0) for look in usable})
     elif span.stage.equal:
         views.update(_alike(usable))
     elif only_loaded is not None:
@@ -210,13 +212,14 @@ def _unequal(looks: list[Look]) -> dict[str, View]:
 
 
 def _beside_stronger(look: Look, view: View, stronger: list[Look]) -> View:
-    """A pin that is cooler than one of larger current may have its heat from there."""
+    """A pin that is cooler than one of larger current may have its heat from there: one step milder, no source."""
     hotter = [other for other in stronger if other.last_c >= look.last_c]
-    if view.verdict != "hot" or not hotter:
+    if view.verdict not in ("hot", "watch") or not hotter:
         return view
     top = max(hotter, key=lambda other: other.last_c)
     said = Statement("heat_may_come_from", {"pin": look.pin, "from_pin": top.pin})
-    return replace(view, verdict="watch", source=False, reasons=(*view.reasons, said))
+    milder = "watch" if view.verdict == "hot" else "normal"
+    return replace(view, verdict=milder, source=False, reasons=(*view.reasons, said))
 
 
 def _spread(views: dict[str, View]) -> dict[str, View]:
@@ -274,6 +277,7 @@ def _no_peer(look: Look) -> View:
 
 
 def _unloaded(look: Look, largest: float) -> View:
+    if not largest > 0.0:
+        return View("unknown", (Statement("unloaded_all", {"pin": look.pin}),))
     needed = math.sqrt(section("peers")["least_i2_share"]) * largest
-    said = Statement("unloaded", {"pin": look.pin, "amps_needed": needed})
-    return View("unknown", (said,), amps_needed=needed if largest > 0 else None)
+    return View("unknown", (Statement("unloaded", {"pin": look.pin, "amps_needed": needed}),), amps_needed=needed)

@@ -163,9 +163,9 @@ def test_wires_bare_metal_and_hidden_pins():
 
 def test_a_clipped_pin_is_at_least_and_never_normal():
     values = heated([30, 31, 30, 60, 31, 30])
-    values["4"] = np.minimum(values["4"], 55.0)
+    values["4"] = np.minimum(values["4"], 53.0)
     readings = readings_of(T, values, 20.0)
-    readings.loc[(readings["pin"] == "4") & (readings["temperature_c"] == 55.0), "clipped"] = "high"
+    readings.loc[(readings["pin"] == "4") & (readings["temperature_c"] == 53.0), "clipped"] = "high"
     findings = judge(session_of(ambient=20.0), readings, (span(T, "equal"),), None, lambda *_: None)
     assert verdicts_of(findings)["4"] == "unknown"
     assert "bound_hides" in codes_of(findings, "4")
@@ -175,6 +175,17 @@ def test_a_clipped_pin_is_at_least_and_never_normal():
     findings = judge(session_of(ambient=20.0), readings, (span(T, "equal"),), None, lambda *_: None)
     assert verdicts_of(findings)["4"] == "hot"
     assert "rises_more_at_least" in codes_of(findings, "4")
+
+
+def test_a_cold_stage_judges_nobody():
+    cold, full = span(T, 0.0, "cold", 0, 60), span(T, 9.0, "full", 60, 1500)
+    findings = judge(
+        session_of(ambient=20.0), readings_of(T, heated([30, 31, 62, 30]), 20.0), (cold, full), None, lambda *_: None
+    )
+    table = findings.pin_table.set_index(["stage", "pin"])
+    assert set(table.loc["cold", "verdict"]) == {"unknown"}
+    assert table.loc[("full", "3"), "verdict"] == "hot"
+    assert findings.not_judged == ()
 
 
 def test_worst_stage_decides_and_every_stage_has_its_rows():
@@ -217,7 +228,7 @@ def test_without_ambient_a_steady_warm_scene_is_told_by_temperature():
     findings = judge(session_of(), readings_of(T, values), (span(T, "equal"),), None, lambda *_: None)
     assert findings.source_pins == ("3",)
     assert "hotter_than_peers" in codes_of(findings, "3")
-    assert any(said.code == "ambient_unknown" for said in findings.notices)
+    assert any(said.code == "rises_over_start" for said in findings.notices)
 
 
 def test_one_frame_is_enough_to_look():
