@@ -61,7 +61,7 @@ def _numbers(path: Path, cells: pd.Series, column: Column) -> pd.Series:
 
     filled = cells.str.strip()
     try:
-        values = pd.to_numeric(filled.where(filled != "", "nan"), errors="raise").astype(float)
+        values = filled.mask(filled == "").astype(float)
     except (ValueError, TypeError):
         bad = filled[(filled != "") & pd.to_numeric(filled, errors="coerce").isna()]
         place = int(bad.index[0]) if len(bad) else 0
