@@ -212,16 +212,19 @@ def _cells(row: Mapping[str, Any], units: str) -> list[str]:
 
 def _row_basis(told: Mapping[str, Any]) -> list[str]:
     """What single rows rest on and the whole does not say already, each once with its pins."""
-    by_text: dict[str, list[str]] = {}
+    by_text: dict[tuple[str, str], list[str]] = {}
     for row in told["pins"]:
         for text in row["basis"]:
             if text not in told["basis"]:
-                by_text.setdefault(text, []).append(row["pin"])
+                by_text.setdefault((row["stage"], text), []).append(row["pin"])
     every = len({row["pin"] for row in told["pins"]})
-    return [f"{_which(list(dict.fromkeys(pins)), every)}: {text}" for text, pins in by_text.items()]
+    return [
+        f"{f'Stage {stage}, ' if stage else ''}{_which(list(dict.fromkeys(pins)), every)}: {text}"
+        for (stage, text), pins in by_text.items()
+    ]
 
 
 def _which(pins: list[str], every: int) -> str:
     if len(pins) == 1:
-        return f"Pin {pins[0]}"
-    return "All pins" if len(pins) == every else f"Pins {words.joined(pins)}"
+        return f"pin {pins[0]}"
+    return "all pins" if len(pins) == every else f"pins {words.joined(pins)}"

@@ -10,11 +10,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from PIL import Image
-from told_sessions import analysis, comparison
+from told_sessions import SAID, analysis, comparison
 
+from hotspot.records import Statement
 from hotspot.tell import charts, compare_page, look, marked, report, terminal
 
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0 " + "long " * 60
+OTHER = Statement("caution_air", {})
 JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "changed", "notes"), HOSTILE)
 
 
@@ -195,6 +197,13 @@ def test_the_comparison_page_says_both_sides():
     # seconds into the stage, not of the session
     assert pairs[1].sides["after"][0][0] == 0.0
     assert pairs[1].sides["after"][1][-1] == pytest.approx(0.4 * pairs[1].sides["before"][1][-1])
+
+
+def test_what_single_rows_rest_on_is_said_once_with_stage_and_pins():
+    told = comparison()
+    table = told.table.assign(basis=[(SAID, OTHER), (SAID,), (OTHER,), ()])
+    page = compare_page.page(dataclasses.replace(told, table=table), "<svg></svg>")
+    assert page.count("Stage full, pins 1 and 3: Run an engine only") == 1
 
 
 def test_a_comparison_of_nothing_and_of_many_pins_stands():
