@@ -123,7 +123,7 @@ def on_one_footing(before: Side, after: Side) -> Footing:
     refused = _refusal(before, after) if math.isfinite(before_k + after_k) else _no_value(before, after)
     if refused is None and not math.isfinite(factor):
         refused = load
-    known = load.code not in ("basis_load_unknown",)
+    known = load.code != "basis_load_unknown"
     return Footing(before_k, after_k, expected, uncertainty, tuple(basis), refused, known)
 
 
@@ -174,6 +174,8 @@ def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
     """Current after / before: from the currents; else from the volts of two resistive loads; else not known."""
     if before.amps and after.amps:
         return after.amps / before.amps, _carried(before.amps, after.amps)
+    if before.amps == 0.0 or after.amps == 0.0:
+        return None, Statement("refused_unloaded")
     stages = (before.stage, after.stage)
     if before.amps is None and after.amps is None and all(s and s.load == "resistive" and s.volts for s in stages):
         volts = [stage.volts for stage in stages]

@@ -35,7 +35,8 @@ def next_steps(facts: Facts, session: Session) -> tuple[Statement, ...]:
     if facts.wires:
         steps.append(Statement("next_wire", {"pins": list(facts.wires)}))
     if suspects or not facts.load_known:
-        steps.append(Statement("next_amps" if not facts.load_known else "next_amps_confirm", {"pins": suspects}))
+        code = "next_amps_confirm" if facts.load_known else "next_amps"
+        steps.append(Statement(code, {"pins": list(facts.sources) or suspects}))
     dropped = {check.pin for check in session.check if check.kind == "drop"}
     if facts.sources and not set(facts.sources) <= dropped:
         steps.append(Statement("next_drop", {"pins": list(facts.sources)}))
