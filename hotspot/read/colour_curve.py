@@ -1,8 +1,10 @@
-"""A colour map as a curve through luma and chroma, and the place on it that a colour stands for.
+"""A colour map as a curve through three numbers, and the place on it that a colour stands for.
 
-Luma leads: it has the picture's full resolution and the finer quantisation, while chroma is halved in most
-JPEGs and videos (ITU-T T.81 with 2x2 sampling) and is blurred exactly where a small hot pin stands out of
-its surroundings. Chroma with a small weight chooses the branch where a map passes the same luma twice.
+For pictures that keep every colour as it was drawn the three numbers are R, G, B. For compressed ones they are
+luma and chroma, and luma leads: it has the picture's full resolution and the finer quantisation, while chroma is
+halved in most JPEGs and videos (ITU-T T.81 with 2x2 sampling) and is blurred exactly where a small hot pin stands out
+of its surroundings. Chroma with a small weight chooses the branch where a map passes the same luma twice, and
+helps where luma hardly changes.
 """
 
 from __future__ import annotations
@@ -11,117 +13,91 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-LUMA_LED = 0.1
-"""Weight of a chroma level against a luma level when the branch is chosen."""
 _CHUNK = 2048
-_REACH = 2
+_FINE = 4096  # places at which colours and slopes are kept
 
 
 @dataclass(slots=True)
 class Curve:
-    """A polyline through Y, Cb, Cr: `points` (n, 3) full range, at `places` (n,) 0-1 along the scale.
+    """A polyline through `points` (n, 3), 0-255, at `places` (n,) 0-1 along the scale.
 
-    Which segment is nearest is worked out once per colour met and kept: full-depth luma, chroma in `1 <<
-    chroma_bits` steps (6: 2 MB; 8: 32 MB, of which only the pages of colours met are ever held); the
-    projection on the segments around it is then exact.
+    `weight` is that of a level of the second and third number against one of the first. The place of a colour
+    is worked out once per cell of colours met and kept: the first number in steps of 1 / `first_scale`, the
+    others in `1 << bits` steps. Only the pages of the table that are met are ever held in memory.
     """
 
     points: np.ndarray
     places: np.ndarray
-    weight: float = LUMA_LED
-    chroma_bits: int = 6
-    _table: np.ndarray = field(init=False, repr=False)  # number of the segment + 1; 0 is not worked out yet
+    weight: float = 1.0
+    bits: int = 8
+    first_scale: float = 1.0
+    _table: np.ndarray = field(init=False, repr=False)  # place + 1; 0 is not worked out yet
+    _fine: np.ndarray = field(init=False, repr=False)
+    _slopes: np.ndarray = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        self._table = np.zeros(256 << (2 * self.chroma_bits), np.int16)
+        self._table = np.zeros(256 << (2 * self.bits), np.float32)
+        fine = np.linspace(0.0, 1.0, _FINE)
+        self._fine = np.stack([np.interp(fine, self.places, self.points[:, k]) for k in range(3)], axis=1)
+        # Over about six of 256 steps, so that rounding to 8 bits does not make a slope of nothing.
+        reach = _FINE // 85
+        after, before = np.minimum(np.arange(_FINE) + reach, _FINE - 1), np.maximum(np.arange(_FINE) - reach, 0)
+        change = (self._fine[after] - self._fine[before]) / (fine[after] - fine[before])[:, None]
+        self._slopes = np.stack([np.abs(change[:, 0]), np.hypot(change[:, 1], change[:, 2])], axis=1)
 
-    @property
-    def segments(self) -> int:
-        """Number of segments."""
-        return len(self.points) - 1
-
-    def nearest_segment(self, ycc: np.ndarray) -> np.ndarray:
-        """Number of the segment nearest to each colour (n, 3) at the curve's own chroma weight."""
-        cells = self._cells(ycc)
+    def place_of(self, colours: np.ndarray) -> np.ndarray:
+        """Places along the scale, 0-1 (n,), nearest to colours (n, 3)."""
+        cells = self._cells(colours)
         found = self._table[cells]
-        new = np.unique(cells[found == 0])
-        if len(new):
-            self._table[new] = self._search(self._centres(new)) + 1
+        if not found.all():
+            new = np.unique(cells[found == 0])
+            self._table[new] = self._search(self._centres(new)) + 1.0
             found = self._table[cells]
-        return found.astype(np.intp) - 1
-
-    def project(self, ycc: np.ndarray, weight: np.ndarray | float | None = None) -> tuple[np.ndarray, np.ndarray]:
-        """Place along the scale, 0-1 (n,), of colours (n, 3), and the segment it lies on.
-
-        `weight` is the chroma weight, one for all or one each; the curve's own where it is None. Only the
-        segments around the nearest one are tried, so that a weight moves the place but not the branch.
-        """
-        weight = self.weight if weight is None else weight
-        nearest = self.nearest_segment(ycc)
-        best = np.full(len(ycc), np.inf)
-        place = np.zeros(len(ycc))
-        segment = nearest.copy()
-        for offset in range(-_REACH, _REACH + 1):
-            tried = np.clip(nearest + offset, 0, self.segments - 1)
-            share, distance = self._on_segment(ycc, tried, weight)
-            nearer = distance < best
-            best = np.where(nearer, distance, best)
-            step = self.places[tried + 1] - self.places[tried]
-            place = np.where(nearer, self.places[tried] + share * step, place)
-            segment = np.where(nearer, tried, segment)
-        return place, segment
+        return found.astype(np.float64) - 1.0
 
     def colours_at(self, place: np.ndarray) -> np.ndarray:
-        """Y, Cb, Cr (..., 3) at places 0-1 along the scale."""
-        return np.stack([np.interp(place, self.places, self.points[:, k]) for k in range(3)], axis=-1)
+        """Colours (n, 3) at places 0-1 along the scale."""
+        return self._fine[_fine_of(place)]
 
-    def slopes_at(self, segment: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Change of luma and of chroma (length of the two) in levels per whole scale, on each segment.
+    def slopes_at(self, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Change of the first number, and of the two others together, in levels per whole scale."""
+        slopes = self._slopes[_fine_of(place)]
+        return slopes[:, 0], slopes[:, 1]
 
-        Taken over five segments, so that an 8-bit step does not stand for a slope of nothing.
-        """
-        first = np.clip(segment - 2, 0, self.segments)
-        last = np.clip(segment + 3, 0, self.segments)
-        change = (self.points[last] - self.points[first]) / (self.places[last] - self.places[first])[..., None]
-        return np.abs(change[..., 0]), np.hypot(change[..., 1], change[..., 2])
-
-    def _cells(self, ycc: np.ndarray) -> np.ndarray:
-        codes = np.clip(np.rint(ycc), 0, 255).astype(np.int32)
-        bits, lost = self.chroma_bits, 8 - self.chroma_bits
-        return (codes[:, 0] << (2 * bits)) | ((codes[:, 1] >> lost) << bits) | (codes[:, 2] >> lost)
+    def _cells(self, colours: np.ndarray) -> np.ndarray:
+        bits = self.bits
+        top = (1 << bits) - 1
+        cells = np.clip(np.rint(colours[:, 0] * self.first_scale), 0, 255).astype(np.int32) << (2 * bits)
+        for k, shift in ((1, bits), (2, 0)):
+            cells |= np.clip(np.floor((colours[:, k] + 0.5) * ((top + 1) / 256)), 0, top).astype(np.int32) << shift
+        return cells
 
     def _centres(self, cells: np.ndarray) -> np.ndarray:
-        bits, step = self.chroma_bits, 256 >> self.chroma_bits
+        bits, step = self.bits, 256 >> self.bits
         below = (1 << bits) - 1
         codes = np.stack([cells >> (2 * bits), (cells >> bits) & below, cells & below], axis=1).astype(float)
+        codes[:, 0] /= self.first_scale
         codes[:, 1:] = codes[:, 1:] * step + (step - 1) / 2.0
         return codes
 
-    def _search(self, ycc: np.ndarray) -> np.ndarray:
-        """Nearest segment of each colour, all segments tried."""
+    def _search(self, colours: np.ndarray) -> np.ndarray:
+        """The nearest place of each colour by projection on every segment."""
         scaled = np.array([1.0, self.weight, self.weight])
         start = self.points[:-1] * scaled
         along = np.diff(self.points * scaled, axis=0)
         length = np.maximum((along**2).sum(axis=1), 1e-12)
-        found = np.empty(len(ycc), np.int16)
-        for first in range(0, len(ycc), _CHUNK):
-            colours = ycc[first : first + _CHUNK] * scaled
-            share = np.clip((colours @ along.T - (start * along).sum(axis=1)) / length, 0.0, 1.0)
-            distance = np.zeros_like(share)
-            for k in range(3):
-                distance += (colours[:, k : k + 1] - start[:, k] - share * along[:, k]) ** 2
-            found[first : first + _CHUNK] = distance.argmin(axis=1)
+        found = np.empty(len(colours))
+        for first in range(0, len(colours), _CHUNK):
+            part = colours[first : first + _CHUNK] * scaled
+            share = np.clip((part @ along.T - (start * along).sum(axis=1)) / length, 0.0, 1.0)
+            # |c - s - u a|2 less |c|2, which is the same for every segment.
+            distance = share * (share * length - 2.0 * (part @ along.T - (start * along).sum(axis=1)))
+            distance += (start**2).sum(axis=1) - 2.0 * part @ start.T
+            best = distance.argmin(axis=1)
+            along_best = share[np.arange(len(part)), best] * (self.places[best + 1] - self.places[best])
+            found[first : first + _CHUNK] = self.places[best] + along_best
         return found
 
-    def _on_segment(
-        self, ycc: np.ndarray, segment: np.ndarray, weight: np.ndarray | float
-    ) -> tuple[np.ndarray, np.ndarray]:
-        start = self.points[segment]
-        along = self.points[segment + 1] - start
-        off = ycc - start
-        square = np.square(weight)
-        length = along[:, 0] ** 2 + square * (along[:, 1] ** 2 + along[:, 2] ** 2)
-        share = off[:, 0] * along[:, 0] + square * (off[:, 1] * along[:, 1] + off[:, 2] * along[:, 2])
-        share = np.clip(share / np.maximum(length, 1e-12), 0.0, 1.0)
-        rest = off - share[:, None] * along
-        return share, rest[:, 0] ** 2 + square * (rest[:, 1] ** 2 + rest[:, 2] ** 2)
+
+def _fine_of(place: np.ndarray) -> np.ndarray:
+    return np.rint(np.clip(place, 0.0, 1.0) * (_FINE - 1)).astype(np.intp)

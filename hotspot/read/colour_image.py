@@ -21,7 +21,7 @@ _RED_BLUE: dict[str, tuple[float, float]] = {
     "709": (0.2126, 0.0722),
 }
 # Limited range, 8 bit: luma 16-235, chroma 16-240 (BT.601-7 clause 2.5.3).
-_LUMA_GAIN, _CHROMA_GAIN = 255.0 / 219.0, 255.0 / 224.0
+LIMITED_LUMA, LIMITED_CHROMA = 255.0 / 219.0, 255.0 / 224.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class ColourImage:
         if self.planes is None:
             return rgb_to_ycc(self.rgb[rows, columns], self.matrix)
         luma, cb, cr = self.planes
-        where = _Between.of(rows, columns, luma.shape, cb.shape)
+        where = Between.of(rows, columns, luma.shape, cb.shape)
         ycc = np.empty((len(rows), 3))
         ycc[:, 0] = luma[rows, columns]
         ycc[:, 1] = where.taken(cb)
@@ -84,13 +84,13 @@ class ColourImage:
     def full_range(self, ycc: np.ndarray) -> np.ndarray:
         """Codes of the planes (n, 3) -> full range, in place."""
         if self.limited_range:
-            ycc[:, 0] = (ycc[:, 0] - 16.0) * _LUMA_GAIN
-            ycc[:, 1:] = (ycc[:, 1:] - 128.0) * _CHROMA_GAIN + 128.0
+            ycc[:, 0] = (ycc[:, 0] - 16.0) * LIMITED_LUMA
+            ycc[:, 1:] = (ycc[:, 1:] - 128.0) * LIMITED_CHROMA + 128.0
         return ycc
 
 
 @dataclass(frozen=True, slots=True)
-class _Between:
+class Between:
     """Four neighbours of each asked pixel in a smaller plane, and the shares of the nearer ones."""
 
     top: np.ndarray
@@ -101,7 +101,7 @@ class _Between:
     share_across: np.ndarray
 
     @classmethod
-    def of(cls, rows, columns, whole: tuple[int, int], small: tuple[int, int]) -> _Between:
+    def of(cls, rows, columns, whole: tuple[int, int], small: tuple[int, int]) -> Between:
         sides = []
         for places, size, count in ((rows, whole[0], small[0]), (columns, whole[1], small[1])):
             # A 4:2:0 plane of an odd size has a last sample of its own, hence ceil(size / count).
@@ -112,12 +112,18 @@ class _Between:
         (top, down, share_down), (left, across, share_across) = sides
         return cls(top, left, down, across, share_down, share_across)
 
+    def corners(self, plane: np.ndarray) -> np.ndarray:
+        """Values (4, n) of the four neighbours: upper left, upper right, lower left, lower right."""
+        rows = (self.top, self.top, self.down, self.down)
+        columns = (self.left, self.across, self.left, self.across)
+        return np.stack([plane[row, column] for row, column in zip(rows, columns, strict=True)])
+
     def taken(self, plane: np.ndarray) -> np.ndarray:
-        upper = plane[self.top, self.left] * (1 - self.share_across)
-        upper += plane[self.top, self.across] * self.share_across
-        lower = plane[self.down, self.left] * (1 - self.share_across)
-        lower += plane[self.down, self.across] * self.share_across
-        return upper * (1 - self.share_down) + lower * self.share_down
+        """Values (n,) between the four neighbours."""
+        corners = self.corners(plane)
+        upper = corners[0] + (corners[1] - 1.0 * corners[0]) * self.share_across
+        lower = corners[2] + (corners[3] - 1.0 * corners[2]) * self.share_across
+        return upper + (lower - upper) * self.share_down
 
 
 def rgb_to_ycc(rgb: np.ndarray, matrix: Matrix = "jpeg") -> np.ndarray:

@@ -2,44 +2,64 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from hotspot.doubts import BIT
+from hotspot.read.colour_blocks import sharpened
 from hotspot.read.colour_curve import Curve
-from hotspot.read.colour_image import ColourImage, rgb_to_ycc
+from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_maps import ColourMap, Repeats
 from hotspot.read.scale import Ends
 
-# Distances to the map, in levels of Y, Cb, Cr, from simulated pictures (12 maps, JPEG 50-95, H.264): clean
-# pixels of a lossy picture stay under 10 in 95 of 100, printed marks lie at 26-80.
+# Distances to the map, in levels, from simulated pictures (12 maps, JPEG 50-95, H.264): clean pixels of a lossy
+# picture stay under 10 in 95 of 100, printed marks lie at 26-80.
 OFF_EXACT, OFF_LOSSY = 8.0, 40.0
 _NEAR_END = 0.02  # of the scale: within this of a fixed end a lossy pixel counts as clipped
-_LUMA_NOISE = 1.2
+
+
+@dataclass(frozen=True, slots=True)
+class Carrier:
+    """What the way to here did to the colours. `exact`: nothing (PNG). Else `chroma_off` is the median distance of
+    the picture's chroma from the map, in levels: a measure of how hard it was compressed.
+    """
+
+    exact: bool
+    chroma_off: float = 0.0
+
+    @property
+    def weight(self) -> float:
+        """Weight of chroma against luma. Simulated pictures: .5 is best for JPEG 95 and H.264, .25 for JPEG 75."""
+        return 1.0 if self.exact else float(np.clip(0.6 / max(self.chroma_off, 0.1), 0.25, 0.5))
+
+    @property
+    def luma_noise(self) -> float:
+        """Standard deviation of luma in flat parts, in levels."""
+        return 0.45 + 0.35 * self.chroma_off
 
 
 @dataclass(slots=True)
 class Reading:
-    """How colours are read in one session: the map, its curves per matrix, what is repeated, the carrier."""
+    """How colours are read in one session: the map, its curves, what is repeated, the carrier."""
 
     colours: ColourMap
-    exact: bool
     repeated: Repeats
-    _curves: dict[str, Curve]
+    carrier: Carrier
+    _curves: dict[tuple[str, bool], Curve] = field(default_factory=dict)
 
-    @classmethod
-    def through(cls, colours: ColourMap, repeated: Repeats, *, exact: bool) -> Reading:
-        """`exact`: the carrier keeps every colour as it was drawn (PNG); else luma leads."""
-        return cls(colours, exact, repeated, {})
-
-    def curve(self, matrix: str) -> Curve:
-        """The map in the luma and chroma of `matrix`, made once."""
-        if matrix not in self._curves:
-            points = rgb_to_ycc(self.colours.rgb, matrix)
-            how = {"weight": 1.0, "chroma_bits": 8} if self.exact else {}
-            self._curves[matrix] = Curve(points, self.colours.places, **how)
-        return self._curves[matrix]
+    def curve(self, image: ColourImage) -> Curve:
+        """The map in the numbers that this picture is read by, made once for each kind."""
+        kind = ("rgb", False) if self.carrier.exact else (image.matrix, image.limited_range)
+        if kind not in self._curves:
+            colours = self.colours
+            if self.carrier.exact:
+                self._curves[kind] = Curve(colours.rgb, colours.places)
+            else:
+                points = rgb_to_ycc(colours.rgb, image.matrix)
+                scale = 1.0 / LIMITED_LUMA if image.limited_range else 1.0
+                self._curves[kind] = Curve(points, colours.places, self.carrier.weight, 7, scale)
+        return self._curves[kind]
 
 
 @dataclass(slots=True)
@@ -63,16 +83,17 @@ class ColourPixels:
         """Apparent °C, doubt bits, standard uncertainty K of n pixels. NaN, with its doubt, where the colour
         cannot be drawn from the map (exact carriers), comes twice in it, or the scale is not known.
         """
-        rows, columns = np.asarray(rows), np.asarray(columns)
-        curve = self.reading.curve(self.image.matrix)
-        ycc = self.image.ycc_at(rows, columns)
-        place, segment = curve.project(ycc)
-        off = np.sqrt(((ycc - curve.colours_at(place)) ** 2).sum(axis=1))
-        doubt, usable = self._doubts(place, segment, off)
-        share = self._quantised(place)
-        if not self.reading.exact:
-            luma, chroma = curve.slopes_at(segment)
-            share = np.hypot(share, _LUMA_NOISE / np.maximum(np.hypot(luma, curve.weight * chroma), 1.0))
+        rows, columns = np.asarray(rows, dtype=np.intp), np.asarray(columns, dtype=np.intp)
+        curve = self.reading.curve(self.image)
+        if self.reading.carrier.exact:
+            colours = self.image.rgb[rows, columns].astype(float)
+            place = curve.place_of(colours)
+            share = self._quantised(place)
+        else:
+            place, colours, activity = sharpened(self.image, curve, rows, columns)
+            share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
+        off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
+        doubt, usable = self._doubts(place, off)
         celsius = np.where(usable, self.ends.low + place * self.ends.span, np.nan)
         return celsius, doubt, np.where(usable, share * self.ends.span, np.nan)
 
@@ -83,21 +104,37 @@ class ColourPixels:
         is the top value itself or the step below it: up to half a step at the ends, nothing in the middle.
         """
         step = np.interp(place, self.reading.colours.places, self.reading.colours.widths)
-        return np.sqrt(step**2 / 12.0 + ((place - 0.5) * step) ** 2 / 3.0)
+        return step * np.sqrt(1 / 12.0 + (place - 0.5) ** 2 / 3.0)
 
-    def _doubts(self, place: np.ndarray, segment: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def _carried(self, place: np.ndarray, curve: Curve, activity: np.ndarray) -> np.ndarray:
+        """Standard uncertainty, as a share of the scale, from the compression of luma and chroma.
+
+        The least-squares place along a curve of slopes sY, sC with chroma at weight w has the variance
+        (sY^2 uY^2 + w^4 sC^2 uC^2) / (sY^2 + w^2 sC^2)^2. uY grows with the luma step next to the pixel.
+        """
+        luma, chroma = curve.slopes_at(place)
+        carrier = self.reading.carrier
+        weight = curve.weight**2
+        of_luma = carrier.luma_noise * (1.0 + 0.06 * activity)
+        of_chroma = 1.5 * (carrier.chroma_off + 0.5) * (1.0 + 0.06 * activity)
+        above = np.hypot(luma * of_luma, weight * chroma * of_chroma)
+        return above / np.maximum(luma**2 + weight * chroma**2, 100.0)
+
+    def _doubts(self, place: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         doubt = np.full(len(place), self.ends.doubts, np.uint32)
         reading, ends = self.reading, self.ends
-        off_map = off > (OFF_EXACT if reading.exact else OFF_LOSSY)
+        exact = reading.carrier.exact
+        off_map = off > (OFF_EXACT if exact else OFF_LOSSY)
         doubt[off_map] |= BIT["off_map"]
+        segment = np.clip(np.searchsorted(reading.colours.places, place) - 1, 0, len(reading.colours.places) - 2)
         twice = _either(reading.repeated.near, segment)
         doubt[twice & ~off_map] |= BIT["ambiguous_colour"]
-        near = reading.colours.widths[[0, -1]] / 2.0 if reading.exact else (_NEAR_END, _NEAR_END)
+        near = reading.colours.widths[[0, -1]] / 2.0 if exact else (_NEAR_END, _NEAR_END)
         if ends.low_clips:
             doubt[(place < near[0]) & ~off_map] |= BIT["clipped_low"]
         if ends.high_clips:
             doubt[(place > 1.0 - near[1]) & ~off_map] |= BIT["clipped_high"]
-        usable = ~(off_map | _either(reading.repeated.same, segment)) if reading.exact else ~twice
+        usable = ~(off_map | _either(reading.repeated.same, segment)) if exact else ~twice
         return doubt, usable & np.isfinite(ends.low)
 
 

@@ -14,7 +14,7 @@ from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import ColourImage, rgb_to_ycc
 from hotspot.read.colour_maps import ColourMap, known_map, meeting_notice, named_map, repeats
-from hotspot.read.colour_pixels import OFF_LOSSY, ColourPixels, Reading
+from hotspot.read.colour_pixels import OFF_LOSSY, Carrier, ColourPixels, Reading
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.scale import Scale, read_scale
 from hotspot.records import Statement
@@ -49,7 +49,7 @@ class ColourReader:
         said: dict[str, Any] = {
             "colour_map": self.reading.colours.name,
             "colour_map_source": self.source,
-            "colour_carrier": "exact" if self.reading.exact else "lossy",
+            "colour_carrier": "exact" if self.reading.carrier.exact else "lossy",
         }
         if self.bar is not None:
             said["bar"] = list(self.bar.box)
@@ -79,8 +79,8 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str]) -> Co
         colours, source, said = _checked(named, "strip" if path else "known", bar, first)
     found = repeats(colours)
     suffix = PurePath(names[0].split("#")[0]).suffix.lower() if names else ""
-    exact = first.planes is None and suffix not in _LOSSY_SUFFIXES and _drawn_exactly(colours, first)
-    reading = Reading.through(colours, found, exact=exact)
+    compressed = first.planes is not None or suffix in _LOSSY_SUFFIXES
+    reading = Reading(colours, found, carrier_of(colours, first, compressed))
     if source != "bar" and _share_on_map(colours, first) < _FEWEST_ON_MAP:
         said.append(Statement("colour_map_misfits_picture", {"map": colours.name}))
     if bar is not None and stated.high_end is None and colours.name.endswith("_r") and stated.map != colours.name:
@@ -146,26 +146,33 @@ def _distance(one: ColourMap, other: ColourMap) -> float:
     return float(np.sqrt(((colours[0] - colours[1]) ** 2).sum(axis=1)).mean())
 
 
+def carrier_of(colours: ColourMap, image: ColourImage, compressed: bool | None) -> Carrier:
+    """What the carrier did to the colours of `image`, told by how far they lie off the map. A picture that is not
+    `compressed` by its file's kind may still have been made from one that was: half a level off is exact.
+    """
+    off = _residuals(colours, image)
+    near = off[off.max(axis=1) < OFF_LOSSY / 2]
+    if not len(near):
+        return Carrier(not compressed, 2.0)
+    if not compressed and float(np.mean(near.max(axis=1) < 1.0)) > 0.8:
+        return Carrier(True)
+    grey = np.ptp(rgb_to_ycc(colours.rgb)[:, 1:]) < 20.0  # no chroma to go by: as for a middling JPEG
+    return Carrier(False, 2.0 if grey else float(np.median(np.hypot(near[:, 1], near[:, 2]))))
+
+
 def _residuals(colours: ColourMap, image: ColourImage) -> np.ndarray:
-    """Distances to the map, levels of Y, Cb, Cr, of pixels spread evenly over the picture."""
+    """Distances (n, 3) to the map, levels of Y, Cb, Cr, of pixels spread evenly over the picture."""
     rows, columns = image.shape
     places = np.unique(np.linspace(0, rows * columns - 1, min(_SAMPLES, rows * columns)).astype(np.intp))
     ycc = image.ycc_at(places // columns, places % columns)
-    curve = Curve(rgb_to_ycc(colours.rgb, image.matrix), colours.places, 1.0, 8)
-    place, _ = curve.project(ycc)
-    return np.sqrt(((ycc - curve.colours_at(place)) ** 2).sum(axis=1))
+    curve = Curve(rgb_to_ycc(colours.rgb, image.matrix), colours.places)
+    return np.abs(ycc - curve.colours_at(curve.place_of(ycc)))
 
 
 def _off(colours: ColourMap, image: ColourImage) -> float:
-    return float(np.minimum(_residuals(colours, image), OFF_LOSSY).mean())
+    off = np.sqrt((_residuals(colours, image) ** 2).sum(axis=1))
+    return float(np.minimum(off, OFF_LOSSY).mean())
 
 
 def _share_on_map(colours: ColourMap, image: ColourImage) -> float:
-    return float((_residuals(colours, image) < OFF_LOSSY / 2).mean())
-
-
-def _drawn_exactly(colours: ColourMap, image: ColourImage) -> bool:
-    """Whether the colours lie on the map as only an uncompressed drawing does: half a level off at most."""
-    off = _residuals(colours, image)
-    near = off[off < OFF_LOSSY / 2]
-    return len(near) > 0 and float(np.mean(near < 1.0)) > 0.8
+    return float((_residuals(colours, image).max(axis=1) < OFF_LOSSY / 2).mean())

@@ -20,6 +20,7 @@ import numpy as np
 from hotspot.read.colour_image import ColourImage
 from hotspot.read.colour_maps import known_map, repeats
 from hotspot.read.colour_pixels import ColourPixels, Reading
+from hotspot.read.colours import carrier_of
 from hotspot.read.scale import Ends
 
 RISING = ("inferno", "magma", "plasma", "gray", "bone", "CMRmap", "gnuplot2")
@@ -126,7 +127,7 @@ def nearest(image: ColourImage, name: str) -> np.ndarray:
 def read(image: ColourImage, name: str, *, exact: bool) -> tuple[np.ndarray, np.ndarray]:
     """Places and standard uncertainties (rows, columns) by the program's own reader, scale 0-1."""
     colours = known_map(name)
-    reading = Reading.through(colours, repeats(colours), exact=exact)
+    reading = Reading(colours, repeats(colours), carrier_of(colours, image, compressed=not exact))
     rows, columns = np.indices(image.shape)
     values, _, uncertainty = ColourPixels(image, reading, Ends(0.0, 1.0)).at(rows.ravel(), columns.ravel())
     return values.reshape(image.shape), uncertainty.reshape(image.shape)
