@@ -14,7 +14,7 @@ def test_the_demo_names_the_loose_pin_and_sees_the_repair(tmp_path, hotspot_cli)
     loose = str(LOOSE_PIN + 1)  # the truth that the simulator was given
     assert before["source_pins"] == [loose]
     assert after["source_pins"] == []
-    table = list(csv.DictReader((tmp_path / "demo" / "comparison" / "compare.csv").open()))
+    table = list(csv.DictReader((tmp_path / "demo" / "comparison" / "compare.csv").read_text().splitlines()))
     mended = [row for row in table if row["pin"] == loose]
     assert mended[-1]["verdict"] == "better"
     for name in ("compare.json", "compare.png", "compare.html"):

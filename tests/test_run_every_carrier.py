@@ -123,6 +123,8 @@ def video(folder: Path, frames: np.ndarray, codec: str, name: str) -> str:
         stream = container.add_stream(codec, rate=1)
         stream.height, stream.width = frames.shape[1:3]
         stream.pix_fmt = "gray16le" if codec == "ffv1" else "yuv420p"
+        if codec == "mpeg4":
+            stream.bit_rate = 8_000_000  # the default starves small frames
         if codec == "libx264":
             stream.options = {"crf": "16"}
         stream.codec_context.time_base = Fraction(1, 1000)
@@ -158,7 +160,7 @@ CARRIERS = {
     npy_stack: 0.01,
     npz_stack: 0.01,
     fahrenheit_npy: 0.01,
-    png_pictures: 0.2,
+    png_pictures: 0.24,  # one step of the map: half for its 256 colours, half for rounding them to bytes
     jpeg_pictures: 1.2,
     ffv1: 0.02,
     h264: 1.5,

@@ -3,13 +3,14 @@
 Data: two heaters on one small board, logged in steps of the drive (tests/data/two_heater_steps/SOURCE.md).
 """
 
+import gzip
 import json
 from pathlib import Path
 
 import pytest
 
 DATA = Path(__file__).parent / "data" / "two_heater_steps"
-COLD_RUNS = sorted(p.name for p in DATA.rglob("H?_000to*_run?.csv"))
+COLD_RUNS = sorted(p.name.removesuffix(".gz") for p in DATA.rglob("H?_000to*_run?.csv.gz"))
 SHEET = """
 [frames]
 files = "{name}"
@@ -22,8 +23,8 @@ start_s = 0.0
 
 
 def findings_of(folder: Path, name: str, hotspot_cli) -> dict:
-    source = next(DATA.rglob(name))
-    (folder / name).write_bytes(source.read_bytes())
+    source = DATA / f"{name}.gz"
+    (folder / name).write_bytes(gzip.decompress(source.read_bytes()))
     (folder / "session.toml").write_text(SHEET.format(name=name))
     called = hotspot_cli("run", folder)
     assert called.status == 0, called.err

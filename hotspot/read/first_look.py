@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hotspot.errors import refuse
+from hotspot.errors import InputError, refuse
 from hotspot.read.carrier import Broken, CarrierTrouble, Options, carrier_of, kind_of
 from hotspot.records import Seen
 from hotspot.session import Frames, Session
@@ -82,7 +82,10 @@ def _times(folder: Path, names: list[str], paths: list[Path], contents) -> tuple
 
     session = Session(folder=folder, frames=Frames(files="*"))
     of_files = paths if len(paths) == len(names) else None
-    clocked = stamp_frames(session, names, of_files, contents.times_s)
+    try:
+        clocked = stamp_frames(session, names, of_files, contents.times_s)
+    except InputError:  # nothing at all says when the frames of a stack were taken
+        return "none", []
     return clocked.source, [stamp.time_s for stamp in clocked.stamps]
 
 

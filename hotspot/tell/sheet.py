@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hotspot.records import Seen, Statement
 
-ASSUMED_CLOCKS = ("file date",)
+ASSUMED_CLOCKS = ("file date", "none")
 
 
 def sheet_text(seen: Seen) -> str:
@@ -84,9 +84,10 @@ def _values(seen: Seen) -> list[str]:
 
 
 def _clock(seen: Seen) -> list[str]:
+    if seen.clock == "none":
+        return ["# every_s = 5.0          # needed: nothing says when the frames were taken"]
     step = "" if seen.step_s is None else f", about {seen.step_s:.3g} s apart"
-    line = f"# every_s = 5.0          # seconds between frames; as it stands: {seen.clock}{step}"
-    return [line]
+    return [f"# every_s = 5.0          # seconds between frames; as it stands: {seen.clock}{step}"]
 
 
 def _scale(seen: Seen) -> list[str]:
