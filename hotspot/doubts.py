@@ -17,38 +17,86 @@ class Doubt(NamedTuple):
 
 
 REGISTRY: tuple[Doubt, ...] = (
-    Doubt("clipped_low", "The scale does not reach this low: the true value is at most the one shown.",
-          "Lower the bottom end of the camera's scale and repeat the test."),
-    Doubt("clipped_high", "The scale does not reach this high: the true value is at least the one shown.",
-          "Raise the top end of the camera's scale and repeat the test."),
-    Doubt("no_value", "Some pixels under the pin hold no value; the mean is over the rest.",
-          "Look at the frame: a dead pixel, a blank cell or a gap in the file."),
-    Doubt("outside_picture", "The pin lies partly or wholly outside the picture.",
-          "Check x, y and radius of the pin, or keep the camera still."),
-    Doubt("few_pixels", "Fewer than 3 pixels lie across the pin: its shape can be seen, its temperature cannot.",
-          "Go closer or use the camera's full resolution."),
-    Doubt("reads_low", "3 to 9 pixels lie across the pin: the blur of the camera makes it read low.",
-          "Go closer, until 10 or more pixels lie across each pin."),
-    Doubt("emissivity_unknown", "The emissivity of the surface is not known; the value is what the camera gave.",
-          "Put matt tape or paint on the part (never on live bare metal) and state surface.emissivity."),
-    Doubt("bare_metal", "At an emissivity of 0.3 or less the camera mostly sees reflections.",
-          "Put matt tape or paint on the part, with the power off, and test again."),
-    Doubt("off_map", "The colour lies far from the colour map: something is printed there, or the map is wrong.",
-          "Move the printed marks off the pins, or check scale.map."),
-    Doubt("ambiguous_colour", "The colour occurs more than once in the colour map.",
-          "Choose a map of the camera whose lightness only rises."),
-    Doubt("scale_doubtful", "The ends of the scale of this frame are not certain.",
-          "Check the row of this frame in the scale table."),
-    Doubt("clock_assumed", "The time of the frame was assumed, not recorded.",
-          "State frames.every_s, or add frames.csv with file and time_s."),
-    Doubt("clock_mended", "The time of the frame ran backwards or was doubled.",
-          "Check the camera's clock and the order of the files."),
-    Doubt("outlier", "The value jumps away from the ones before and after it and back.",
-          "Look at the frame or the logger's contact; the value is left in, but does not decide."),
-    Doubt("beyond_calibration", "The count lies outside the range that the calibration was made for.",
-          "Extend the calibration with a reference point at that temperature."),
-    Doubt("reflected_hotter", "What is reflected is hotter than the surface itself.",
-          "Shield the part from lamps and hot bodies, and state surface.reflected."),
+    Doubt(
+        "clipped_low",
+        "The scale does not reach this low: the true value is at most the one shown.",
+        "Lower the bottom end of the camera's scale and repeat the test.",
+    ),
+    Doubt(
+        "clipped_high",
+        "The scale does not reach this high: the true value is at least the one shown.",
+        "Raise the top end of the camera's scale and repeat the test.",
+    ),
+    Doubt(
+        "no_value",
+        "Some pixels under the pin hold no value; the mean is over the rest.",
+        "Look at the frame: a dead pixel, a blank cell or a gap in the file.",
+    ),
+    Doubt(
+        "outside_picture",
+        "The pin lies partly or wholly outside the picture.",
+        "Check x, y and radius of the pin, or keep the camera still.",
+    ),
+    Doubt(
+        "few_pixels",
+        "Fewer than 3 pixels lie across the pin: its shape can be seen, its temperature cannot.",
+        "Go closer or use the camera's full resolution.",
+    ),
+    Doubt(
+        "reads_low",
+        "3 to 9 pixels lie across the pin: the blur of the camera makes it read low.",
+        "Go closer, until 10 or more pixels lie across each pin.",
+    ),
+    Doubt(
+        "emissivity_unknown",
+        "The emissivity of the surface is not known; the value is what the camera gave.",
+        "Put matt tape or paint on the part (never on live bare metal) and state surface.emissivity.",
+    ),
+    Doubt(
+        "bare_metal",
+        "At an emissivity of 0.3 or less the camera mostly sees reflections.",
+        "Put matt tape or paint on the part, with the power off, and test again.",
+    ),
+    Doubt(
+        "off_map",
+        "The colour lies far from the colour map: something is printed there, or the map is wrong.",
+        "Move the printed marks off the pins, or check scale.map.",
+    ),
+    Doubt(
+        "ambiguous_colour",
+        "The colour occurs more than once in the colour map.",
+        "Choose a map of the camera whose lightness only rises.",
+    ),
+    Doubt(
+        "scale_doubtful",
+        "The ends of the scale of this frame are not certain.",
+        "Check the row of this frame in the scale table.",
+    ),
+    Doubt(
+        "clock_assumed",
+        "The time of the frame was assumed, not recorded.",
+        "State frames.every_s, or add frames.csv with file and time_s.",
+    ),
+    Doubt(
+        "clock_mended",
+        "The time of the frame ran backwards or was doubled.",
+        "Check the camera's clock and the order of the files.",
+    ),
+    Doubt(
+        "outlier",
+        "The value jumps away from the ones before and after it and back.",
+        "Look at the frame or the logger's contact; the value is left in, but does not decide.",
+    ),
+    Doubt(
+        "beyond_calibration",
+        "The count lies outside the range that the calibration was made for.",
+        "Extend the calibration with a reference point at that temperature.",
+    ),
+    Doubt(
+        "reflected_hotter",
+        "What is reflected is hotter than the surface itself.",
+        "Shield the part from lamps and hot bodies, and state surface.reflected.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

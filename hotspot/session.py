@@ -76,8 +76,8 @@ class Frames(Part):
 class Clock(Part):
     """[clock]: what is added to the clock times of the camera and of the log, in seconds."""
 
-    frames_offset_s: float = 0.0
-    log_offset_s: float = 0.0
+    frames_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = 0.0
+    log_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = 0.0
 
 
 class Camera(Part):

@@ -14,7 +14,7 @@ from hotspot.errors import refuse
 from hotspot.read.delimited import number, read_delimited
 from hotspot.read.exif_time import Taken, taken
 from hotspot.read.fingerprint import sha256_of
-from hotspot.read.moments import NAME_PATTERNS, before_moment, in_name
+from hotspot.read.moments import NAME_PATTERNS, before_moment, in_name, later
 from hotspot.records import Stamp, Statement
 from hotspot.session import Session
 
@@ -242,9 +242,7 @@ def _laid(session: Session, names: Sequence[str], times: _Times) -> Clocked:
         doubts = (["clock_assumed"] if assumed else []) + (
             ["clock_mended"] if place in backward or index in doubled else []
         )
-        clock = None
-        if times.clock is not None:
-            clock = times.clock + datetime.timedelta(seconds=since + session.clock.frames_offset_s)
+        clock = later(times.clock, since + session.clock.frames_offset_s)
         stamps.append(Stamp(index, names[place], session.frames.start_s + since, clock, bits(doubts)))
     notices = times.notices + _said(names, times, stamps, order, backward, doubled)
     return Clocked(tuple(stamps), tuple(order), times.source, notices, times.inputs)

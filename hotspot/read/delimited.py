@@ -88,7 +88,11 @@ def _separator(lines: list[str]) -> str:
 
 
 def _cells(line: str, separator: str) -> tuple[str, ...]:
-    return tuple(cell.strip() for cell in next(csv.reader([line], delimiter=separator)))
+    try:
+        cells = next(csv.reader([line], delimiter=separator), [])
+    except csv.Error:  # a cell beyond the csv module's limit, or a stray NUL: no quoting then
+        cells = line.split(separator)
+    return tuple(cell.strip() for cell in cells)
 
 
 def _text(path: Path) -> str:

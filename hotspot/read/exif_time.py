@@ -13,6 +13,8 @@ import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
+from hotspot.read.moments import believable
+
 _SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp"})
 _EXIF_IFD, _ORIGINAL, _OFFSET, _SUBSEC = 0x8769, 0x9003, 0x9011, 0x9291
 
@@ -36,8 +38,10 @@ def taken(path: Path) -> Taken | None:
         return None
     tags = _exif_tags(path)
     try:
-        local = datetime.datetime.strptime(_text(tags.get(_ORIGINAL)), "%Y:%m:%d %H:%M:%S")
+        local = believable(datetime.datetime.strptime(_text(tags.get(_ORIGINAL)), "%Y:%m:%d %H:%M:%S"))
     except ValueError:
+        return None
+    if local is None:
         return None
     fraction = _text(tags.get(_SUBSEC))
     if fraction.isdigit():

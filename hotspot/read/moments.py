@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 
 _DAY = 86400.0
+_YEARS = (1900, 2200)
 _TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d+))?)?(?:\s*([AaPp])\.?[Mm]\.?)?")
 _DATE_TIME = re.compile(r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})[T ,]+(\d{1,2}:\d{2}.*)")
 _ZONE = re.compile(r"\s*(Z|[+-]\d{2}:?\d{2})$")
@@ -40,8 +41,21 @@ def clock_time(text: str, day_first: bool = False) -> datetime.time | datetime.d
     else:
         year, month, day = last, first, middle
     try:
-        return datetime.datetime.combine(datetime.date(year, month, day), time)
+        return believable(datetime.datetime.combine(datetime.date(year, month, day), time))
     except ValueError:
+        return None
+
+
+def believable(moment: datetime.datetime) -> datetime.datetime | None:
+    """The moment, or None for a year that no camera or logger was set to."""
+    return moment if _YEARS[0] <= moment.year <= _YEARS[1] else None
+
+
+def later(moment: datetime.datetime | None, seconds: float) -> datetime.datetime | None:
+    """`moment` some seconds on; None where that leaves the calendar."""
+    try:
+        return None if moment is None else moment + datetime.timedelta(seconds=seconds)
+    except OverflowError:
         return None
 
 
@@ -66,10 +80,10 @@ def in_name(name: str, pattern: int) -> datetime.datetime | None:
     """
     for found in _IN_NAMES[pattern].finditer(name):
         try:
-            whole = datetime.datetime(*(int(group) for group in found.groups()[:6]))
+            whole = believable(datetime.datetime(*(int(group) for group in found.groups()[:6])))
         except ValueError:
             continue
-        return whole + datetime.timedelta(microseconds=_microseconds(found[7]))
+        return whole and whole + datetime.timedelta(microseconds=_microseconds(found[7]))
     return None
 
 

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import io
 import math
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,6 +21,17 @@ import numpy as np
 from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options, Raw, check_count, check_size, short
 from hotspot.records import Statement
 
+# What zipfile meets in a damaged archive: damage, an unknown method, a claimed password, bad names, an early end.
+_ZIP_FAULTS = (
+    zipfile.BadZipFile,
+    zlib.error,
+    NotImplementedError,
+    RuntimeError,
+    UnicodeDecodeError,
+    OSError,
+    EOFError,
+    struct.error,
+)
 _TIMES = ("time_s", "times_s", "times", "time")
 
 
@@ -103,10 +116,8 @@ class _Layout:
             return Broken("the file ends before or within this frame")
         try:
             array = self._array(stream, number)
-        except (OSError, ValueError, EOFError, zipfile.BadZipFile) as error:
+        except (ValueError, *_ZIP_FAULTS) as error:
             return Broken(f"it cannot be read ({short(error)})")
-        except Exception as error:  # zlib.error and its like have no common base
-            return Broken(f"the archive is damaged ({short(error)})")
         return ColourImage.from_rgb(array) if array.ndim == 3 else array
 
     def _array(self, stream: BinaryIO, number: int) -> np.ndarray:
@@ -136,7 +147,7 @@ def _header(stream: BinaryIO) -> tuple[tuple[int, ...], bool, np.dtype]:
         if version[0] >= 2:
             reader = np.lib.format.read_array_header_2_0
         return reader(stream)
-    except (ValueError, EOFError, OSError, zipfile.BadZipFile) as error:
+    except Exception as error:  # NumPy reads the header as source text: damage ends in whatever parsing raises
         raise CarrierTrouble(f"it is no NumPy array ({short(error)})") from error
 
 
@@ -155,10 +166,12 @@ def _opened(file: File):
             return
         try:
             archive = zipfile.ZipFile(raw)
-        except zipfile.BadZipFile as error:
+            name = _member(archive)
+            stream = archive.open(name)
+        except _ZIP_FAULTS as error:
             raise CarrierTrouble(f"it is no whole .npz ({short(error)})") from error
-        with archive, archive.open(_member(archive)) as stream:
-            yield stream, archive.getinfo(stream.name).file_size, archive
+        with archive, stream:
+            yield stream, archive.getinfo(name).file_size, archive
     finally:
         if raw is not file:
             raw.close()
@@ -182,7 +195,7 @@ def _sound(archive: zipfile.ZipFile, name: str) -> bool:
         with archive.open(name) as stream:
             while stream.read(1 << 20):
                 pass
-    except Exception:  # zlib.error and BadZipFile have no common base
+    except _ZIP_FAULTS:
         return False
     return True
 
@@ -190,10 +203,9 @@ def _sound(archive: zipfile.ZipFile, name: str) -> bool:
 def _times(archive: zipfile.ZipFile, count: int) -> tuple[float, ...] | None:
     for name in _TIMES:
         if f"{name}.npy" in archive.namelist():
-            data = archive.read(f"{name}.npy")
             try:
-                times = np.load(io.BytesIO(data), allow_pickle=False)
-            except ValueError:
+                times = np.load(io.BytesIO(archive.read(f"{name}.npy")), allow_pickle=False)
+            except (ValueError, *_ZIP_FAULTS):
                 return None
             good = times.shape == (count,) and times.dtype.kind in "iuf" and np.isfinite(times).all()
             return tuple(float(t) for t in times) if good else None

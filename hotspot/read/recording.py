@@ -138,10 +138,10 @@ class FileRecording:
         frame whose size two later ones of other files agree against is not the first good one.
         """
         later = [k for k in (index + 1, index + 2) if k < len(self._places) and not self._places[k].source.many]
-        sizes = {tuple(other.shape) for _, other in self._decoded(later) if not isinstance(other, Broken)}
-        if len(later) < 2 or len(sizes) != 1 or tuple(raw.shape) in sizes:
+        sizes = [tuple(other.shape) for _, other in self._decoded(later) if not isinstance(other, Broken)]
+        if len(sizes) < 2 or sizes[0] != sizes[1] or sizes[0] == tuple(raw.shape):
             return ""
-        (rows, columns), ((others_rows, others_columns),) = raw.shape, sizes
+        (rows, columns), (others_rows, others_columns) = raw.shape, sizes[0]
         return f"it has {columns} x {rows} pixels, the frames after it {others_columns} x {others_rows}"
 
     def _settle(self, index: int, first: Raw) -> None:

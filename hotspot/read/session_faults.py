@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -74,7 +75,7 @@ def shown(value: Any) -> str:
     if isinstance(value, str):
         return f'the text "{value[:40]}"'
     if isinstance(value, int | float):
-        return f"the number {value!r}"
+        return f"the number {repr(value)[:40]}"
     if isinstance(value, Mapping):
         return "a table"
     return "a list" if isinstance(value, list) else f"{value}"
@@ -225,9 +226,9 @@ def _as_number(kind: str, value: Any) -> str:
     whole = kind != "float_type"
     try:
         number = float(value.replace(",", ".")) if isinstance(value, str) else float(value)
-    except (ValueError, TypeError):
+    except (ValueError, TypeError, OverflowError):
         return "Give a whole number." if whole else "Give a number."
-    if isinstance(value, bool) or (whole and number != int(number)):
+    if isinstance(value, bool) or not math.isfinite(number) or (whole and number != int(number)):
         return "Give a whole number." if whole else "Give a number."
     return f"Write {int(number) if whole else f'{number:g}'}{', without quotes' if isinstance(value, str) else ''}."
 

@@ -17,7 +17,7 @@ from hotspot.read.clock import Clocked, stamp_frames
 from hotspot.read.delimited import Delimited, number, read_delimited
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.log import line_numbers
-from hotspot.read.moments import clock_time, clock_times, unrolled
+from hotspot.read.moments import clock_time, clock_times, later, unrolled
 from hotspot.read.session_faults import Where, nearest
 from hotspot.read.session_names import references
 from hotspot.records import Stamp, Statement
@@ -220,10 +220,8 @@ def _clocked(session: Session, table: Delimited, time_column: int | None) -> Clo
     if first_clock is None or not clocked.stamps:
         return clocked
     zero = clocked.stamps[0].time_s
-    first_clock += datetime.timedelta(seconds=session.clock.frames_offset_s)
-    stamps = tuple(
-        replace(stamp, clock=first_clock + datetime.timedelta(seconds=stamp.time_s - zero)) for stamp in clocked.stamps
-    )
+    first_clock = later(first_clock, session.clock.frames_offset_s)
+    stamps = tuple(replace(stamp, clock=later(first_clock, stamp.time_s - zero)) for stamp in clocked.stamps)
     return replace(clocked, stamps=stamps)
 
 

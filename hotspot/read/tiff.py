@@ -4,6 +4,7 @@ where the pages were written one by one, and quietly fewer of a damaged file.
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 from collections.abc import Iterator, Sequence
@@ -15,6 +16,7 @@ from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options
 from hotspot.records import Statement
 
 _PALETTE = 3  # PhotometricInterpretation: TIFF 6.0, section 5
+_SEPARATE = 2  # PlanarConfiguration: TIFF 6.0, section 8
 _REDUCED = 1  # NewSubfileType, bit 0: a reduced-resolution copy (TIFF 6.0, section 8)
 
 
@@ -24,7 +26,7 @@ def list_frames(file: File, options: Options) -> Contents:
     Raises CarrierTrouble for a file without a page.
     """
     with _opened(file) as (tif, said):
-        found = len(_pages(tif))
+        found = len(_pages(tif)) * _planes(tif)
         told = max(found, _told(tif))
         check_count(told)
     notices = []
@@ -43,12 +45,13 @@ def decode(
     """Grey (rows, columns) as stored, or a ColourImage."""
     try:
         with _opened(file) as (tif, _):
-            pages = _pages(tif)
+            pages, planes = _pages(tif), _planes(tif)
             for number in wanted:
-                if number >= len(pages):
+                if number >= len(pages) * planes:
                     yield number, Broken("the file ends before this page")
                     continue
-                yield number, _read_page(tif, pages[number])
+                page, plane = divmod(number, planes)
+                yield number, _read_page(tif, pages[page], plane)
     except CarrierTrouble as trouble:
         for number in wanted:
             yield number, Broken(str(trouble))
@@ -62,7 +65,7 @@ def _opened(file: File):
     with _overheard() as said:
         try:
             tif = tifffile.TiffFile(file)
-        except (tifffile.TiffFileError, ValueError, OSError, IndexError, KeyError) as error:
+        except Exception as error:  # damage ends in whatever parsing raises: TiffFileError, struct.error, KeyError
             raise CarrierTrouble(f"it is no whole TIFF ({short(error)})") from error
         with tif:
             if len(tif.pages) == 0:
@@ -101,6 +104,15 @@ def _pages(tif) -> Sequence[int]:
     return [number for number in every if not _is_thumbnail(tif, number)] or every
 
 
+def _planes(tif) -> int:
+    """Frames in a page: one, but for numbers of more than 8 bits in planes kept apart. That is what a writer
+    makes of a stack of three or four frames when it takes them for red, green and blue.
+    """
+    page = tif.pages.first
+    apart = page.planarconfig == _SEPARATE and page.dtype is not None and page.dtype.itemsize > 1
+    return max(1, page.samplesperpixel) if apart else 1
+
+
 def _is_thumbnail(tif, number: int) -> bool:
     try:
         return bool(tif.pages[number].subfiletype & _REDUCED)
@@ -110,18 +122,19 @@ def _is_thumbnail(tif, number: int) -> bool:
 
 def _told(tif) -> int:
     """Number of pages by the writer's own note in the first page's description; 0 where it keeps none."""
+    first = tif.pages.first
     try:
-        if tif.is_shaped:
-            shape = next(iter(tif.shaped_metadata))["shape"]
-            return int(np.prod(shape)) // max(1, int(np.prod(tif.pages.first.shape)))
-        if tif.is_imagej:
-            return int(tif.imagej_metadata.get("images", 1))
-    except (ValueError, KeyError, TypeError, StopIteration):
+        if first.is_shaped:
+            shape = json.loads(first.shaped_description)["shape"]
+            return int(np.prod(shape)) // (int(np.prod(first.shape)) // _planes(tif))
+        found = re.match(r"ImageJ=.*?^images=(\d+)", first.description, re.DOTALL | re.MULTILINE)
+        return int(found[1]) if found else 0
+    except (ValueError, KeyError, TypeError, ZeroDivisionError):
         pass
     return 0
 
 
-def _read_page(tif, number: int) -> Raw | Broken:
+def _read_page(tif, number: int, plane: int) -> Raw | Broken:
     from hotspot.read.colour_image import ColourImage
 
     page = None
@@ -132,6 +145,8 @@ def _read_page(tif, number: int) -> Raw | Broken:
         if ends and max(ends) > tif.filehandle.size:
             return Broken("the file ends within this page")
         array = page.asarray()
+        if array.ndim == 3 and _planes(tif) > 1:
+            return array[plane]
         if page.photometric == _PALETTE and page.colormap is not None:
             return ColourImage.from_rgb(np.moveaxis(page.colormap[:, array], 0, -1))
         if array.ndim == 3 and array.shape[2] in (3, 4) and array.dtype in (np.uint8, np.uint16):

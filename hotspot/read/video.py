@@ -151,6 +151,8 @@ def _opened(file: File):
                 if not container.streams.video:
                     raise CarrierTrouble("there is no picture in the video")
                 stream = container.streams.video[0]
+                if stream.codec_context is None:
+                    raise CarrierTrouble("nothing here can decode its kind of video")
                 stream.codec_context.thread_count = 1  # log lines are caught in the thread that reads
                 yield container, stream, logs
     finally:

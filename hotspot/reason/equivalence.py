@@ -26,15 +26,16 @@ def verdict(low: float, high: float, matters_k: float) -> str:
     """`same`, `better`, `worse` or `not comparable` from the 95 % interval [low, high] of a change of rise [K].
 
     `same` where the whole interval lies within +-`matters_k`: two one-sided tests (Schuirmann 1987, J.
-    Pharmacokinet. Biopharm. 15, 657) at 2.5 % each, stricter than the customary 5 %. Else `better` or `worse`
-    where the interval leaves 0 out. An interval that holds both 0 and a change that matters tells nothing.
+    Pharmacokinet. Biopharm. 15, 657) at 2.5 % each, stricter than the customary 5 %. `better` or `worse` where
+    the interval leaves 0 out and its middle is a change that matters. Anything else tells neither.
     """
     if not (low <= high):  # NaN
         return "not comparable"
     if -matters_k <= low and high <= matters_k:
         return "same"
-    if high < 0.0:
+    middle = (low + high) / 2.0
+    if high < 0.0 and middle <= -matters_k:
         return "better"
-    if low > 0.0:
+    if low > 0.0 and middle >= matters_k:
         return "worse"
     return "not comparable"

@@ -68,6 +68,18 @@ def test_float_tiff_of_many_pages_however_they_were_written(tmp_path, contiguous
     assert recording.reading == "temperature"
 
 
+@pytest.mark.parametrize("dtype", [np.float32, np.uint16])
+def test_a_tiff_of_three_frames_that_its_writer_took_for_colours(tmp_path, dtype):
+    """Three planes kept apart in one page: what a writer makes of a stack of three when it is told nothing."""
+    import tifffile
+
+    frames = (stack(3) * 10).astype(dtype)
+    tifffile.imwrite(tmp_path / "run.tif", frames, photometric="rgb", planarconfig="separate")
+    keys = {"reading": "temperature"} if dtype == np.uint16 else {}
+    assert np.array_equal(read(tmp_path, files="run.tif", **keys), frames)
+    assert np.array_equal(read(tmp_path, [1], files="run.tif", **keys), frames[1:2])
+
+
 def test_tiff_thumbnails_are_no_frames(tmp_path):
     import tifffile
 
