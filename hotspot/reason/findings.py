@@ -71,10 +71,8 @@ def judge(
 
 
 def _settle_stage() -> Settle:
-    try:
-        from hotspot.reason.settling import settle_stage
-    except ImportError:  # pragma: no cover - until that module is there
-        return lambda *_: None
+    from hotspot.reason.settling import settle_stage
+
     return settle_stage
 
 

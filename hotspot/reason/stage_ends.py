@@ -24,7 +24,8 @@ LEAST_UNCERTAINTY_K = 0.1
 class Look:
     """A pin in a stage. °C, K, s, A; NaN where there is no value, None where it is not known.
 
-    `times_s`, `celsius`, `uncertainty_k`, `clipped` are the stage's readings (n,), NaN where one was an outlier.
+    `times_s`, `celsius`, `uncertainty_k`, `clipped` are the readings (n,) up to the stage's last one, those before
+    its start too, for they tell how it began; NaN where one was an outlier.
     `own_k` is the standard uncertainty of last_c without what is common to every pin of the picture.
     """
 
@@ -84,25 +85,26 @@ def _look(number: int, span: StageSpan, pin: str, whole: tuple, place: tuple) ->
     frames, session = place
     inside = np.isin(part["frame"].to_numpy(int), frames)
     t, x = times[inside], values[inside]
-    u = part["uncertainty_c"].to_numpy(float)[inside]
-    clipped = part["clipped"].fillna("").to_numpy(dtype=object)[inside]
+    u = part["uncertainty_c"].to_numpy(float)
+    clipped = part["clipped"].fillna("").to_numpy(dtype=object)
     last_c, last_s = rise.end_value(t, x)
-    end = np.flatnonzero(t == last_s)
+    end = np.flatnonzero(inside & (times == last_s))
     bound = str(clipped[end[-1]]) if end.size else ""
+    until = times <= (t[-1] if t.size else -np.inf)
     return Look(
         stage=number,
         pin=pin,
         amps=span.stage.amps_of(pin) if span.stage else None,
         last_c=last_c,
         last_s=last_s,
-        own_k=own_uncertainty(u, session),
+        own_k=own_uncertainty(u[inside], session),
         ambient_c=_ambient(part, inside, x, session),
         start_rise_k=last_c - rise.start_value(times, values) if t.size and last_s > times[0] else float("nan"),
         bound=bound,
-        times_s=t,
-        celsius=x,
-        uncertainty_k=u,
-        clipped=clipped,
+        times_s=times[until],
+        celsius=values[until],
+        uncertainty_k=u[until],
+        clipped=clipped[until],
     )
 
 
