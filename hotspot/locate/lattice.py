@@ -234,7 +234,24 @@ def _confidence(best: Lattice, others: Sequence[Lattice], view: View, cells: np.
     ahead = np.clip((best.score - max(rival, 0.0)) / best.score / SURE_MARGIN, 0.0, 1.0)
     plain = np.clip(float(np.median(_sampled(best, view, cells))) / SURE_LEVEL, 0.0, 1.0)
     complete = float(near.mean()) ** 3
-    return float(complete * np.exp(-((crooked / SURE_RESIDUAL) ** 2)) * ahead * plain)
+    straight = float(np.exp(-((crooked / SURE_RESIDUAL) ** 2)))
+    return float(complete * straight * ahead * plain * _whole(best, view, cells))
+
+
+def _whole(grid: Lattice, view: View, cells: np.ndarray) -> float:
+    """1 where nothing goes on beyond the first and last places, nor half-way between them; 0 where what is there
+    is as plain as the places: the grid is then a part of a larger one.
+    """
+    last_row, last_column = cells.max(axis=0)
+    inside = float(_sampled(grid, view, cells).mean())
+    sides = [[(row, column) for row in range(last_row + 1)] for column in (-1.0, last_column + 1.0) if last_column]
+    sides += [[(row, column) for column in range(last_column + 1)] for row in (-1.0, last_row + 1.0)]
+    if last_column:
+        sides.append([(row, column + 0.5) for row in range(last_row + 1) for column in range(last_column)])
+    if last_row:
+        sides.append([(row + 0.5, column) for row in range(last_row) for column in range(last_column + 1)])
+    most = max(float(_sampled(grid, view, np.array(side)).mean()) for side in sides)
+    return float(np.clip((0.95 - most / inside) / 0.25, 0.0, 1.0))
 
 
 def _middle(grid: Lattice, outline: np.ndarray, cells: np.ndarray) -> float:

@@ -45,7 +45,7 @@ def places(session: Session) -> tuple[Place, ...]:
             raise refuse(
                 WHERE,
                 "connector.rows",
-                f"{connector.rows} x {connector.columns} leave {len(filled)} pins, but {len(named)} [[pin]]s are listed",
+                f"{connector.rows} x {connector.columns} leave {len(filled)} pins, but {len(named)} are listed",
                 "Correct rows and columns, list one [[pin]] for each, or name the places without a pin in empty.",
             )
     return tuple(

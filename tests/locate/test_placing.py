@@ -133,7 +133,9 @@ def test_another_frame_to_place_on_is_said() -> None:
 
 def test_a_pin_given_among_found_ones_keeps_its_place() -> None:
     frames, truth = scene(grid_places(1, 6, 15.0))
-    session = session_of(connector={"rows": 1, "columns": 6}, pin=[{"name": "2", "x": 44.0, "y": 43.0, "radius": 3.5}])
+    session = session_of(
+        connector={"rows": 1, "columns": 6}, pin=[{"name": "2", "x": 44.0, "y": 43.0, "radius": 3.5}, {"name": "3"}]
+    )
     found = place(session, frames)
     assert found.placed == ("found", "given", "found", "found", "found", "found")
     assert (found.x_px[1], found.y_px[1], found.radius_px[1]) == (44.0, 43.0, 3.5)
