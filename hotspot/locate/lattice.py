@@ -33,6 +33,10 @@ SURE_RESIDUAL, SURE_MARGIN, SURE_LEVEL = 0.08, 0.15, 0.45
 """Straightness, lead and level that count as sure. Ours, set on made scenes."""
 
 
+MANY_PLACES = 6
+"""From so many places on, one of them may be invisible without harm. Ours."""
+
+
 @dataclass(frozen=True, slots=True)
 class Lattice:
     """A grid on the picture. `origin`, `along` (to the next column), `across` (to the next row): (x, y) px."""
@@ -130,7 +134,7 @@ def _unturned(place: tuple[int, int], step: np.ndarray, back: np.ndarray, rest: 
 def _score_map(level: np.ndarray, step: np.ndarray, cells: np.ndarray) -> np.ndarray:
     """Score of a level grid for every place of its first pin, (rows, columns); 0 where it leaves the sheet."""
     last = np.round(cells.max(axis=0) * step).astype(int)
-    margin = np.ceil(step).astype(int) + 1
+    margin = np.ceil(step).astype(int) + 1  # the ring reaches one step beyond
     sheet = np.pad(level, ((margin[0], margin[0]), (margin[1], margin[1])))
     height, width = level.shape[0] - last[0], level.shape[1] - last[1]
     if height <= 0 or width <= 0:
@@ -221,8 +225,9 @@ def matched(grid: Lattice, spots: np.ndarray, cells: np.ndarray) -> tuple[np.nda
 
 
 def _confidence(best: Lattice, others: Sequence[Lattice], view: View, cells: np.ndarray) -> float:
-    """0-1: the share of places with a spot, how straight they lie, how plain they are, how far the next best grid
-    is behind. Any one of them near nought leaves nothing."""
+    """0-1: the share of places with a spot, how straight they lie, how plain the spots are and how alike, how far
+    the next best grid is behind, whether the grid is whole. Any one of them near nought leaves nothing.
+    """
     spots = peaks(view.spots)
     which, near = matched(best, spots, cells)
     if best.score <= 0 or near.sum() < 2:
@@ -232,7 +237,9 @@ def _confidence(best: Lattice, others: Sequence[Lattice], view: View, cells: np.
     crooked = float(np.sqrt(np.mean(away**2))) / float(np.hypot(*best.along))
     rival = max((one.score for one in others if not same(one, best, cells)), default=0.0)
     ahead = np.clip((best.score - max(rival, 0.0)) / best.score / SURE_MARGIN, 0.0, 1.0)
-    plain = np.clip(float(np.median(_sampled(best, view, cells))) / SURE_LEVEL, 0.0, 1.0)
+    heights = np.sort(_sampled(best, view, cells))
+    weakest = float(heights[1 if len(cells) >= MANY_PLACES else 0])
+    plain = np.clip(float(np.median(heights)) / SURE_LEVEL, 0.0, 1.0) * weakest / float(np.median(heights))
     complete = float(near.mean()) ** 3
     straight = float(np.exp(-((crooked / SURE_RESIDUAL) ** 2)))
     return float(complete * straight * ahead * plain * _whole(best, view, cells))
@@ -276,8 +283,9 @@ def _likeness(grid: Lattice, outline: np.ndarray, cells: np.ndarray, shift: floa
     right = np.arange(0.1, reach, 0.1)
     down = np.arange(-0.9, last_row + 0.95, 0.1)
     sides = []
+    rows, columns = (axis.ravel() for axis in np.meshgrid(down, right, indexing="ij"))
     for way in (1.0, -1.0):
-        patch = np.array([(row, 0.5 * last_column + shift + way * column) for row in down for column in right])
+        patch = np.column_stack([rows, 0.5 * last_column + shift + way * columns])
         x, y = (axis.astype(np.float32)[None] for axis in grid.at(patch))
         sides.append(cv2.remap(outline, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)[0])
     if min(side.std() for side in sides) < 1e-9:
