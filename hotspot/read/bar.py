@@ -21,7 +21,8 @@ from hotspot.read.colour_maps import ENTRIES, ColourMap, from_strip, known_map, 
 End = Literal["top", "bottom", "left", "right"]
 MOST_MISFIT = 25.0  # levels of RGB: simulated bars fit to 10 at most, strips that are no bar miss by 87 and more
 _ACROSS = 4  # px that must be alike
-_ALIKE, _STEADY = 20, 48  # levels: across those pixels, and from one pixel along to the next
+# Levels across those pixels, and from one pixel along to the next: for clean pictures, and for hard compressed ones.
+_ALIKE_STEADY = ((16, 40), (32, 64))
 _SHORTEST, _LEAST_PATH = 40, 150  # px along, and levels of colour passed on the way
 _PROBES = 33
 _REFINED = 16  # candidates whose ends are moved
@@ -59,9 +60,14 @@ def find_bar(image: ColourImage, high_end: str | None = None) -> Bar | None:
         hot = high_end or ("right" if lying else "top")
         for strip in _likely(rgb.transpose(1, 0, 2) if lying else rgb):
             bar = _bar_of(rgb, strip, lying, hot)
-            if bar is not None and (best is None or bar.misfit < best.misfit):
+            if bar is not None and (best is None or _score(bar) < _score(best)):
                 best = bar
     return best
+
+
+def _score(bar: Bar) -> float:
+    """Less is better. A part of a bar may fit a smaller map well (hot holds autumn): the longer one counts."""
+    return bar.misfit / max(bar.box[2:])
 
 
 def bar_at(image: ColourImage, box: list[float], high_end: str | None = None) -> Bar:
@@ -115,7 +121,7 @@ def _colours_along(upright: np.ndarray, strip: _Strip) -> np.ndarray:
 
 def _likely(upright: np.ndarray) -> list[_Strip]:
     """Strips that run downwards, with the best coarse fits to known maps first."""
-    strips = list(_grouped(upright))
+    strips = [strip for limits in _ALIKE_STEADY for strip in _grouped(upright, *limits)]
     if not strips:
         return []
     probes = np.stack([_probed(_colours_along(upright, strip)) for strip in strips])
@@ -124,10 +130,10 @@ def _likely(upright: np.ndarray) -> list[_Strip]:
     return [strips[k] for k in order if misfit[k] < _COARSE * MOST_MISFIT]
 
 
-def _grouped(upright: np.ndarray) -> Iterator[_Strip]:
+def _grouped(upright: np.ndarray, alike: int, steady: int) -> Iterator[_Strip]:
     """Neighbouring columns whose runs begin and end alike."""
     open_groups: list[list[int]] = []  # left, right, start, stop of the last column
-    for column, runs in enumerate(_runs(upright)):
+    for column, runs in enumerate(_runs(upright, alike, steady)):
         still = []
         for start, stop in runs:
             same = next((g for g in open_groups if abs(g[2] - start) <= 4 and abs(g[3] - stop) <= 4), None)
@@ -145,16 +151,16 @@ def _grouped(upright: np.ndarray) -> Iterator[_Strip]:
             yield _Strip(left, right, start, stop)
 
 
-def _runs(upright: np.ndarray) -> Iterator[list[tuple[int, int]]]:
+def _runs(upright: np.ndarray, most_across: int, most_along: int) -> Iterator[list[tuple[int, int]]]:
     """For each column the runs [start, stop) that could be a bar four pixels wide beginning there."""
     whole = upright.astype(np.int16)
     if whole.shape[0] < _SHORTEST or whole.shape[1] < _ACROSS:
         return
     shifted = [whole[:, k : whole.shape[1] - _ACROSS + 1 + k] for k in range(_ACROSS)]
     spread = np.maximum.reduce(shifted) - np.minimum.reduce(shifted)
-    alike = (spread <= _ALIKE).all(axis=2)
+    alike = (spread <= most_across).all(axis=2)
     change = np.abs(np.diff(shifted[1], axis=0))
-    going_on = alike[1:] & alike[:-1] & (change <= _STEADY).all(axis=2)
+    going_on = alike[1:] & alike[:-1] & (change <= most_along).all(axis=2)
     path = np.cumsum(np.pad(change.sum(axis=2), ((1, 0), (0, 0))), axis=0)
     edges = np.diff(np.pad(going_on.astype(np.int8), ((1, 1), (0, 0))), axis=0)
     for column in range(alike.shape[1]):

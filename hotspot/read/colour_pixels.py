@@ -16,27 +16,33 @@ from hotspot.read.scale import Ends
 # Distances to the map, in levels, from simulated pictures (12 maps, JPEG 50-95, H.264): clean pixels of a lossy
 # picture stay under 10 in 95 of 100, printed marks lie at 26-80.
 OFF_EXACT, OFF_LOSSY = 8.0, 40.0
+_CHROMA_NOISE = 1.5  # of the luma noise
 _NEAR_END = 0.02  # of the scale: within this of a fixed end a lossy pixel counts as clipped
 
 
 @dataclass(frozen=True, slots=True)
 class Carrier:
-    """What the way to here did to the colours. `exact`: nothing (PNG). Else `chroma_off` is the median distance of
-    the picture's chroma from the map, in levels: a measure of how hard it was compressed.
+    """What the way to here did to the colours. `exact`: nothing (PNG). Else `off` is how far the chroma of one clean
+    pixel in ten lies from the map at least, in levels: a measure of how hard the picture was compressed.
+
+    The numbers below were fitted on simulated pictures (eight maps, JPEG 50-95, H.264 crf 18-23).
     """
 
     exact: bool
-    chroma_off: float = 0.0
+    off: float = 2.0
+    film: bool = False
 
     @property
     def weight(self) -> float:
-        """Weight of chroma against luma. Simulated pictures: .5 is best for JPEG 95 and H.264, .25 for JPEG 75."""
-        return 1.0 if self.exact else float(np.clip(0.6 / max(self.chroma_off, 0.1), 0.25, 0.5))
+        """Weight of chroma against luma."""
+        if self.exact:
+            return 1.0
+        return float(np.clip(0.55 / max(self.off, 0.1), 0.2, 0.35 if self.film else 0.45))
 
     @property
     def luma_noise(self) -> float:
         """Standard deviation of luma in flat parts, in levels."""
-        return 0.45 + 0.35 * self.chroma_off
+        return max(0.27 + 0.21 * self.off, 0.55 if self.film else 0.45)
 
 
 @dataclass(slots=True)
@@ -110,14 +116,13 @@ class ColourPixels:
         """Standard uncertainty, as a share of the scale, from the compression of luma and chroma.
 
         The least-squares place along a curve of slopes sY, sC with chroma at weight w has the variance
-        (sY^2 uY^2 + w^4 sC^2 uC^2) / (sY^2 + w^2 sC^2)^2. uY grows with the luma step next to the pixel.
+        (sY^2 uY^2 + w^4 sC^2 uC^2) / (sY^2 + w^2 sC^2)^2. uY grows with the luma step next to the pixel: there the
+        block transform leaves more behind.
         """
         luma, chroma = curve.slopes_at(place)
-        carrier = self.reading.carrier
         weight = curve.weight**2
-        of_luma = carrier.luma_noise * (1.0 + 0.06 * activity)
-        of_chroma = 1.5 * (carrier.chroma_off + 0.5) * (1.0 + 0.06 * activity)
-        above = np.hypot(luma * of_luma, weight * chroma * of_chroma)
+        noise = self.reading.carrier.luma_noise * (1.0 + 0.8 * np.minimum(activity / 4.0, 1.0) + activity / 25.0)
+        above = noise * np.hypot(luma, weight * chroma * _CHROMA_NOISE)
         return above / np.maximum(luma**2 + weight * chroma**2, 100.0)
 
     def _doubts(self, place: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

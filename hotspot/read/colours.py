@@ -152,12 +152,14 @@ def carrier_of(colours: ColourMap, image: ColourImage, compressed: bool | None) 
     """
     off = _residuals(colours, image)
     near = off[off.max(axis=1) < OFF_LOSSY / 2]
+    film = image.planes is not None
     if not len(near):
-        return Carrier(not compressed, 2.0)
+        return Carrier(not compressed, film=film)
     if not compressed and float(np.mean(near.max(axis=1) < 1.0)) > 0.8:
         return Carrier(True)
-    grey = np.ptp(rgb_to_ycc(colours.rgb)[:, 1:]) < 20.0  # no chroma to go by: as for a middling JPEG
-    return Carrier(False, 2.0 if grey else float(np.median(np.hypot(near[:, 1], near[:, 2]))))
+    if np.ptp(rgb_to_ycc(colours.rgb)[:, 1:]) < 20.0:  # a grey map has no chroma to go by: as a middling JPEG
+        return Carrier(False, film=film)
+    return Carrier(False, float(np.percentile(np.hypot(near[:, 1], near[:, 2]), 90)), film)
 
 
 def _residuals(colours: ColourMap, image: ColourImage) -> np.ndarray:
