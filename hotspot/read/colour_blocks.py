@@ -1,9 +1,9 @@
 """Chroma that was halved, set right with the detail that luma shows.
 
 A lossy picture keeps one chroma sample for 2x2 pixels (ITU-T T.81, T.871; the same in H.264's 4:2:0) and shows
-it smeared over its neighbours. Luma keeps every pixel, so a first reading already knows how the chroma inside each 2x2 block runs;
-what averaging and smearing take from that reading is added to the chroma that was seen, and the colour is read
-again. Two such passes are enough: more change nothing to speak of.
+it smeared over its neighbours. Luma keeps every pixel, so a first reading already knows how the chroma inside each
+2x2 block runs; what averaging and smearing take from that reading is added to the chroma that was seen, and the
+colour is read again. Two such passes are enough: more change nothing to speak of.
 """
 
 from __future__ import annotations
