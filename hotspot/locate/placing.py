@@ -14,7 +14,11 @@ from hotspot.records import Frame, PinMap, Statement
 from hotspot.session import Session
 
 LEAST_CONFIDENCE = 0.6
-"""A grid found with less confidence than this is not used. See `hotspot.locate.lattice` for what it is made of."""
+"""A grid found with less confidence than this is not used. See `hotspot.locate.lattice` for what it is made of.
+
+Ours. Of 60 connectors of `hotspot.synthetic.cases` filmed at random places, sizes and turns within 15° (24 looked at
+while this was made, 36 not), the best grid was the right one in 36; 9 of those reach this bar and no wrong one does
+(wrong ones reached 0.51). The others are asked to be placed."""
 
 
 def place(session: Session, sample: Sequence[Frame]) -> PinMap:
