@@ -24,28 +24,29 @@ def sharpened(
     """
     if not len(rows):
         return np.zeros(0), np.zeros((0, 3)), np.zeros(0)
-    blocks = _Blocks(image.shape)
-    wanted = blocks.around(rows, columns)
+    blocks = _Blocks(image)
+    reach = [blocks.around(rows, columns)]
     for _ in range(_PASSES - 1):
-        wanted = _grown(wanted)
-    first = blocks.pixels_of(_grown(wanted))
-    seen = image.ycc_at(*first)
-    blocks.take(first, curve.colours_at(curve.place_of(seen)))
-    for _ in range(_PASSES - 1):
-        here = blocks.pixels_of(wanted)
-        right, _ = blocks.set_right(here, image.ycc_at(*here))
-        blocks.take(here, curve.colours_at(curve.place_of(right)))
-    right, activity = blocks.set_right((rows, columns), image.ycc_at(rows, columns))
+        reach.append(_grown(reach[-1]))
+    here = blocks.pixels_of(reach.pop())
+    seen = image.ycc_at(*here)
+    blocks.seen[here] = seen
+    blocks.take(here, curve.colours_at(curve.place_of(seen)))
+    while reach:
+        here = blocks.pixels_of(reach.pop())
+        blocks.take(here, curve.colours_at(curve.place_of(blocks.set_right(here)[0])))
+    right, activity = blocks.set_right((rows, columns))
     return curve.place_of(right), right, activity
 
 
 class _Blocks:
-    """Colours as last read, per pixel, and their means over 2x2 blocks."""
+    """Colours as seen and as last read, per pixel, and the means of the latter over 2x2 blocks."""
 
-    def __init__(self, shape: tuple[int, int]) -> None:
-        self.shape = shape
-        self.small = (-(-shape[0] // 2), -(-shape[1] // 2))
-        self.colours = np.zeros((*shape, 3), np.float32)
+    def __init__(self, image: ColourImage) -> None:
+        self.shape = image.shape
+        self.small = (-(-self.shape[0] // 2), -(-self.shape[1] // 2))
+        self.seen = np.empty((*self.shape, 3), np.float32)
+        self.colours = np.empty((*self.shape, 3), np.float32)
         self.means = np.zeros((*self.small, 3), np.float32)
 
     def around(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
@@ -65,18 +66,20 @@ class _Blocks:
         """Keep colours (n, 3) read at the pixels of whole blocks."""
         rows, columns = where
         self.colours[rows, columns] = colours
-        self.means[rows[::4] // 2, columns[::4] // 2] = colours.reshape(-1, 4, 3).mean(axis=1)
+        mean = (colours[::4] + colours[1::4] + colours[2::4] + colours[3::4]) / 4.0
+        self.means[rows[::4] // 2, columns[::4] // 2] = mean
 
-    def set_right(self, where: tuple[np.ndarray, np.ndarray], seen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Seen colours (n, 3) with the chroma detail that was lost, and the luma step around each pixel."""
+    def set_right(self, where: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        """Seen colours (n, 3) with the chroma detail that was lost, and the luma step around each pixel (n,)."""
         between = Between.of(*where, self.shape, self.small)
         own = self.colours[where]
-        right = seen.copy()
-        for k in (1, 2):
-            right[:, k] += own[:, k] - between.taken(self.means[..., k])
-        corners = between.corners(self.means[..., 0])
-        activity = np.maximum(corners.max(axis=0), own[:, 0]) - np.minimum(corners.min(axis=0), own[:, 0])
-        return right, activity
+        corners = between.corners(self.means)
+        right = self.seen[where]
+        right[:, 1:] += (own - between.mixed(corners))[:, 1:]
+        luma = corners[..., 0]
+        highest = np.maximum(np.maximum(luma[0], luma[1]), np.maximum(luma[2], luma[3]))
+        lowest = np.minimum(np.minimum(luma[0], luma[1]), np.minimum(luma[2], luma[3]))
+        return right, np.maximum(highest, own[:, 0]) - np.minimum(lowest, own[:, 0])
 
 
 def _grown(mask: np.ndarray) -> np.ndarray:

@@ -113,17 +113,23 @@ class Between:
         return cls(top, left, down, across, share_down, share_across)
 
     def corners(self, plane: np.ndarray) -> np.ndarray:
-        """Values (4, n) of the four neighbours: upper left, upper right, lower left, lower right."""
-        rows = (self.top, self.top, self.down, self.down)
-        columns = (self.left, self.across, self.left, self.across)
-        return np.stack([plane[row, column] for row, column in zip(rows, columns, strict=True)])
+        """Values (4, n, ...) of the four neighbours: upper left, upper right, lower left, lower right."""
+        width = plane.shape[1]
+        flat = plane.reshape(plane.shape[0] * width, *plane.shape[2:])
+        upper, lower = self.top * width, self.down * width
+        return flat[np.stack([upper + self.left, upper + self.across, lower + self.left, lower + self.across])]
+
+    def mixed(self, corners: np.ndarray) -> np.ndarray:
+        """Values (n, ...) between four neighbours (4, n, ...)."""
+        down, across = self.share_down, self.share_across
+        weights = ((1 - down) * (1 - across), (1 - down) * across, down * (1 - across), down * across)
+        if corners.ndim == 3:
+            weights = tuple(weight[:, None] for weight in weights)
+        return sum(weight * corner for weight, corner in zip(weights, corners, strict=True))
 
     def taken(self, plane: np.ndarray) -> np.ndarray:
-        """Values (n,) between the four neighbours."""
-        corners = self.corners(plane)
-        upper = corners[0] + (corners[1] - 1.0 * corners[0]) * self.share_across
-        lower = corners[2] + (corners[3] - 1.0 * corners[2]) * self.share_across
-        return upper + (lower - upper) * self.share_down
+        """Values (n, ...) between the four neighbours."""
+        return self.mixed(self.corners(plane))
 
 
 def rgb_to_ycc(rgb: np.ndarray, matrix: Matrix = "jpeg") -> np.ndarray:
