@@ -92,10 +92,9 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str]) -> Co
 
 def _bar(session: Session, first: ColourImage) -> Bar | None:
     stated = session.scale
-    if stated.bar is not None:
-        return bar_at(first, stated.bar, stated.high_end)
-    own = stated.map in (None, OWN_BAR)
-    return find_bar(first, stated.high_end if own else None)
+    # Beside a stated map, high_end may speak of a strip picture; the map itself then tells which end is hot.
+    high_end = stated.high_end if stated.map in (None, OWN_BAR) else None
+    return find_bar(first, high_end) if stated.bar is None else bar_at(first, stated.bar, high_end)
 
 
 def _no_bar(stated: str | None):
