@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -93,11 +94,14 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     from hotspot.extract import measure
     from hotspot.read import open_recording
     from hotspot.read.log import read_log
+    from hotspot.read.logged_load import follow_log
     from hotspot.read.stages import stage_spans
+    from hotspot.reason.rise import marked
 
     recording = open_recording(session)
     stages, said_of_stages = stage_spans(session, recording.stamps)
     log = read_log(session, recording.stamps[0].clock)
+    stages, said_of_load = follow_log(session, stages, log, recording.stamps[-1].time_s)
     pin_map = locate.place(session, sample(recording))
     extracted = measure(
         session,
@@ -107,8 +111,9 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
         None if log is None else log.ambient(),
         shown_frames(recording, stages),
     )
+    extracted = replace(extracted, readings=marked(extracted.readings))
     findings = reason.judge(session, extracted.readings, stages, pin_map)
-    notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *pin_map.notices)
+    notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load, *pin_map.notices)
     return _analysis(
         session,
         extracted,
@@ -132,15 +137,19 @@ def _analyse_table(session: Session) -> Analysis:
     from hotspot import reason
     from hotspot.extract.logged import complete
     from hotspot.read.log import read_log
+    from hotspot.read.logged_load import follow_log
     from hotspot.read.stages import stage_spans
     from hotspot.read.table import open_table
+    from hotspot.reason.rise import marked
 
     logged = open_table(session)
     stages, said_of_stages = stage_spans(session, logged.stamps)
     log = read_log(session, logged.stamps[0].clock)
+    stages, said_of_load = follow_log(session, stages, log, logged.stamps[-1].time_s)
     extracted = complete(session, logged.readings, stages, None if log is None else log.ambient())
+    extracted = replace(extracted, readings=marked(extracted.readings))
     findings = reason.judge(session, extracted.readings, stages, None)
-    notices = (*logged.notices, *said_of_stages, *(log.notices if log else ()))
+    notices = (*logged.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load)
     return _analysis(
         session,
         extracted,

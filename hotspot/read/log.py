@@ -15,7 +15,7 @@ from hotspot.errors import refuse
 from hotspot.read.delimited import Delimited, Row, number, read_delimited
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.moments import clock_time, clock_times, nearest_to, unrolled
-from hotspot.records import StageSpan, Statement
+from hotspot.records import Statement
 from hotspot.session import Session
 from hotspot.units import to_celsius
 
@@ -89,21 +89,6 @@ def at_times(log: LogTable, column: str, times: np.ndarray) -> np.ndarray:
         step = float(np.median(np.diff(at)))
         found[(times < at[0] - step) | (times > at[-1] + step)] = np.nan
     return found
-
-
-def stage_amps(span: StageSpan, log: LogTable) -> tuple[np.ndarray, np.ndarray] | None:
-    """How the load moved within a stage: (times [s] (n,), factor (n,)) on the currents that the stage states.
-
-    The stated currents are taken to hold at the median of the logged total current in the stage, and every
-    pin's to follow the total in proportion. That is our reading; no source. None where the log is silent or
-    its median is 0.
-    """
-    known = log.series("amps")
-    if known is None:
-        return None
-    inside = (known[0] >= span.start_s) & (known[0] < span.end_s)
-    middle = float(np.median(known[1][inside])) if inside.any() else 0.0
-    return (known[0][inside], known[1][inside] / middle) if middle > 0 else None
 
 
 def _sound_rows(table: Delimited, column: int, places: Sequence[int]) -> tuple[list[Row], list[Statement]]:

@@ -106,7 +106,7 @@ def _with_table(session: Session, name: str, fixed: Ends | None, names: Sequence
         raise refuse(
             "session.toml", "scale.table", f"{name} is not there", "Put it beside session.toml, or correct the name."
         )
-    found, broken = _rows_of(path, name, session.units)
+    found, broken = _rows_of(path, name, session.beside_units)
     if not found:
         raise refuse(
             name,

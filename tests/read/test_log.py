@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from hotspot.errors import InputError
-from hotspot.read.log import LogTable, at_times, read_log, stage_amps
-from hotspot.records import StageSpan
+from hotspot.read.log import LogTable, at_times, read_log
 from hotspot.session import Clock, Frames, Session
 from hotspot.tell.words import say_all
 
@@ -147,15 +146,3 @@ def test_values_between_rows_are_linear_and_those_far_outside_not_known(tmp_path
 def test_a_log_of_one_row_holds_for_all_times(tmp_path):
     found = log(tmp_path, "time_s,ambient\n0,20\n")
     assert at_times(found, "ambient_c", np.array([-900.0, 900.0])).tolist() == [20.0, 20.0]
-
-
-def test_amps_scale_the_stage_in_proportion_to_their_median_in_it(tmp_path):
-    found = log(tmp_path, "time_s,amps\n0,40\n10,40\n20,40\n30,20\n40,99\n")
-    span = StageSpan("full", 0.0, 40.0, ())
-    times, factor = stage_amps(span, found)
-    assert (times.tolist(), factor.tolist()) == ([0.0, 10.0, 20.0, 30.0], [1.0, 1.0, 1.0, 0.5])
-
-
-@pytest.mark.parametrize("text", ["time_s,volts\n0,24\n", "time_s,amps\n0,0\n10,0\n", "time_s,amps\n90,36\n"])
-def test_without_a_current_in_the_stage_nothing_is_scaled(tmp_path, text):
-    assert stage_amps(StageSpan("full", 0.0, 40.0, ()), log(tmp_path, text)) is None
