@@ -13,19 +13,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hotspot.reason.settling_exponential import best_fit
-from hotspot.reason.settling_gp import Misfit, Observed, Posterior, misfit, normal_cdf, posterior
+from hotspot.reason.settling_gp import Observed, Posterior, misfit, normal_cdf, posterior
 from hotspot.reason.settling_series import Series, series
 from hotspot.records import Statement
 
 LEAST_POINTS = 6
 LEAST_SPAN_S = 60.0
 LEAST_RISE_K = 1.5  # a smaller change is no rise to predict from
+LEAST_STEPS = 5  # of the scale: half a step is 10 % of five, so that a smaller rise cannot be told within `WIDEST`
 WIDEST = 0.10  # half-width over rise beyond which nothing is predicted
 STEP_GAIN = 14.0  # log units; see tests/benchmarks/settling.py for how often clean stages reach it
 STEP_LEAST_K = 1.0
 ODD_CHI2 = 3.0
 ODD_SD = 6.0
-WANDER_K = 0.21  # slow error common in a run: ambient and camera; see also WANDER_S
+WANDER_K = 0.20  # slow error common in a run: ambient and camera; see also WANDER_S
 RULE_K, RULE_GAP_S = 1.0, 300.0
 EXPONENTIAL_WIDER = 4.0  # fit intervals of exponentials are 3-7 times too narrow: their error is correlated
 
@@ -87,10 +88,8 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
         return Settling(settled=_moving(data), reason=reason)
     found = _within_bounds(found, data)
     ends = np.array([np.inf, end_s - start_s])
-    if fault.chi2 > ODD_CHI2:
-        answer = _one_exponential(data, seen, ends, common)
-    else:
-        answer = _learned(found, ends, common)
+    odd_shape = fault.chi2 > ODD_CHI2
+    answer = _one_exponential(data, seen, ends, common) if odd_shape else _learned(found, ends, common)
     answer = replace(answer, start_s=start_s, common_k=common)
     return _judged(answer, data, seen, ambient_c)
 
@@ -125,7 +124,7 @@ def _no_rise(data: Series) -> Settling | None:
     """Refusal of a stage that hardly moves, or moves there and back."""
     smooth = _smooth(data)
     reach = float(np.ptp(smooth))
-    if reach < max(LEAST_RISE_K, 3 * data.quantum_k, 2 * data.noise_k):
+    if reach < max(LEAST_RISE_K, LEAST_STEPS * data.quantum_k, 2 * data.noise_k):
         values = {"change_k": reach, "level_c": float(np.median(data.celsius))}
         flat = "yes" if data.time_s[-1] - data.time_s[0] >= 2 * RULE_GAP_S and _rule(data) else ""
         return Settling(settled=flat, reason=Statement("settling_no_rise", values))

@@ -13,6 +13,8 @@ import numpy as np
 
 Form = Literal["rise", "decay", "level"]
 """rise: sum a_k (1 - exp(-b_k x)); decay: sum a_k exp(-b_k x); level: c + sum a_k exp(-b_k x)."""
+LONGEST = 50.0  # time constant over the span of x: beyond it the data are a straight line, whatever their noise
+ROUNDING = 1e-9  # an amplitude below this share of the largest is a rounding error, and its rate is not known
 ABSURD_RELATIVE_SD = 1.0  # a parameter that is not known to within itself is not known
 
 
@@ -36,7 +38,8 @@ def _columns(x: np.ndarray, rates: np.ndarray, form: Form) -> np.ndarray:
 
 def fit_exponentials(x: np.ndarray, y: np.ndarray, rates: np.ndarray, form: Form) -> Exponentials | None:
     """Fit y (n,) at x (n,) from start `rates` (k,) per unit of x. None where the answer is not in the data:
-    the covariance is infinite, or a rate or amplitude is not known to within its own size.
+    the covariance is infinite, a rate or amplitude is not known to within its own size, an amplitude is
+    nothing but a rounding error, or a time constant is more than 50 times the span of x.
     """
     from scipy.optimize import least_squares
 
@@ -69,6 +72,8 @@ def fit_exponentials(x: np.ndarray, y: np.ndarray, rates: np.ndarray, form: Form
     scale = np.maximum(np.abs(p), 1e-12)
     fine = least_squares(whole, p, jac=slopes, x_scale=scale, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
     p = fine.x if fine.cost <= 0.5 * float(whole(p) @ whole(p)) else p
+    if np.any(p[-many:] * np.ptp(x) < 1 / LONGEST):
+        return None
     return _judged(p, slopes(p), whole(p), many)
 
 
@@ -79,6 +84,9 @@ def _judged(p: np.ndarray, jacobian: np.ndarray, left: np.ndarray, many: int) ->
         return None
     singular = np.linalg.svd(jacobian / size, compute_uv=False)
     if singular[-1] < 1e-9 * singular[0]:
+        return None
+    amplitudes = p[-2 * many : -many]
+    if np.any(np.abs(amplitudes) <= ROUNDING * np.abs(p[:-many]).max()):
         return None
     spread = float(left @ left) / (len(left) - len(p))
     inverse = np.linalg.inv((jacobian / size).T @ (jacobian / size))

@@ -4,7 +4,7 @@ A stage is T(t) = T0 + s * sum_k w_k (1 - exp(-t / (tau_k c))) + sum_m d_m (1 - 
 the answer to the new load (size s, time to 63.2 % c, shape w learned) and the heat left over from the stage
 before (d). Given s and c everything is linear and Gaussian (Rasmussen & Williams, Gaussian Processes for
 Machine Learning, 2006, eq. 2.11, weight-space form), so the posterior is closed; s and c lie on a grid with
-flat priors in their logarithms and are mixed with the weights of their marginal likelihoods.
+a flat prior for ln s, a broad one for ln c, and are mixed with the weights of their marginal likelihoods.
 """
 
 from __future__ import annotations
@@ -15,15 +15,19 @@ from functools import cache
 import numpy as np
 
 from hotspot.handbook.settling_prior import shape_prior
+from hotspot.physics.heating import SHARE_OF_TIME_CONSTANT
 
 SIZES = np.geomspace(0.85, 6.0, 14)  # of the change seen so far
 CONSTANTS_S = np.geomspace(22.0, 4000.0, 36)  # times to 63.2 %
 SIZE_LOOSE = 0.12  # relative sd of the size around its grid point; neighbouring points are 16 % apart
 TIME_LOOSE = 0.09  # sd of ln c around its grid point; neighbouring points are 16 % apart
-SHAPE_WIDER = 1.1  # covariance of the learned shapes is multiplied by this
+SHAPE_WIDER = 0.9  # covariance of the learned shapes is multiplied by this
 LEFTOVER_TAUS = np.array([0.4, 1.0, 2.2])  # of c
 WAYS = 6  # principal ways of differing that are kept per kind
-LOG_CONSTANTS = -0.5 * ((np.log(CONSTANTS_S) - np.log(350.0)) / 1.0) ** 2  # broad: x7 either way at 95 %
+LOG_CONSTANTS = -2.5 * np.log1p((np.log(CONSTANTS_S / 300.0) / 0.4) ** 2 / 4)
+"""Student's t (4 degrees of freedom) in ln c: 95 % within x3 of 5 min either way, and a slow or quick part is seldom
+rather than never. The middle is common practice (a plug still climbs after 15 min, is level after 25), no source.
+"""
 LEAST_LEFTOVER_K = 0.02
 BISECTIONS = 24
 COARSE = slice(1, None, 4)  # of SIZES, to find the time constants worth a closer look
@@ -81,7 +85,9 @@ def _noise(seen: Observed) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """Mixture over the grid: `weight` (g,), `constant_s`, `kind`, `size_k` (g,), coefficient `mean` (g, p), `cov` (g, p, p)."""
+    """Mixture over the grid: `weight` (g,), `constant_s`, `kind`, `size_k` (g,); the coefficients' `mean` (g, p) and
+    `cov` (g, p, p).
+    """
 
     weight: np.ndarray
     constant_s: np.ndarray
@@ -126,14 +132,25 @@ class Posterior:
         return self.weight @ normal_cdf((mean - level_c) / np.maximum(np.hypot(sd, common_k), 1e-6))
 
     def time_constant_s(self) -> float:
-        """Time to 63.2 % [s]: geometric mean over the grid."""
-        return float(np.exp(self.weight @ np.log(self.constant_s)))
+        """Time [s] to 63.2 % of the answer to the stage's own load, as the mean curve has it, leftovers aside."""
+        middle = float(np.exp(self.weight @ np.log(self.constant_s)))
+        times = np.append(middle * np.geomspace(0.2, 5.0, 120), np.inf)
+        own = np.zeros(len(times))
+        for kind in np.unique(self.kind):
+            mine = self.kind == kind
+            rise = _basis(times, self.constant_s[mine], int(kind))[..., 1 : -len(LEFTOVER_TAUS)]
+            coefficients = self.mean[mine, 1 : -len(LEFTOVER_TAUS), None]
+            own += self.weight[mine] @ np.matmul(rise, coefficients)[..., 0]
+        passed = np.maximum.accumulate(own[:-1] / own[-1])
+        return float(np.interp(SHARE_OF_TIME_CONSTANT, passed, times[:-1]))
 
     def reweighted(self, log_factor: np.ndarray) -> Posterior:
         """The same with the weights (g,) multiplied by exp(log_factor)."""
         log_w = np.log(np.maximum(self.weight, 1e-300)) + log_factor
         weight = np.exp(log_w - log_w.max())
-        return Posterior(weight / weight.sum(), self.constant_s, self.kind, self.size_k, self.mean, self.cov, self.log_evidence)
+        return Posterior(
+            weight / weight.sum(), self.constant_s, self.kind, self.size_k, self.mean, self.cov, self.log_evidence
+        )
 
 
 def normal_cdf(z: np.ndarray) -> np.ndarray:
@@ -189,7 +206,9 @@ def posterior(seen: Observed) -> Posterior:
     scale = sd0[kind, size]
     cov = np.linalg.inv(information[kind, cell, size]) * scale[:, :, None] * scale[:, None, :]
     evidence = top + float(np.log(weight.sum())) - float(np.log(np.diag(chol)).sum())
-    return Posterior(weight / weight.sum(), CONSTANTS_S[near][cell], kind, sizes[size], mean[kind, cell, size], cov, evidence)
+    return Posterior(
+        weight / weight.sum(), CONSTANTS_S[near][cell], kind, sizes[size], mean[kind, cell, size], cov, evidence
+    )
 
 
 def _cells(seen: Observed, white: np.ndarray, y: np.ndarray, sizes_k: np.ndarray) -> tuple[np.ndarray, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-MOST_POINTS = 60  # longer series are averaged to this many
+MOST_POINTS = 48  # longer series are averaged to this many
 LEAST_JUMP_K = 1.5  # a single reading that jumps by less is left in
 MAD_TO_SD = 1.4826  # 1 / Phi^-1(3/4)
 LEAST_NOISE_K = 0.05
@@ -33,10 +33,8 @@ class Series:
     wrong: int
 
 
-def series(
-    time_s: np.ndarray, celsius: np.ndarray, clipped: np.ndarray | None, start_s: float, end_s: float
-) -> Series:
-    """Readings (n,) with NaN, jumps, gaps and `clipped` (low, high or empty) -> at most 60 points in [start, end]."""
+def series(time_s: np.ndarray, celsius: np.ndarray, clipped: np.ndarray | None, start_s: float, end_s: float) -> Series:
+    """Readings (n,) with NaN, jumps, gaps and `clipped` (low, high or empty) -> at most 48 points in [start, end]."""
     time_s, celsius = np.asarray(time_s, dtype=float), np.asarray(celsius, dtype=float)
     sides = np.array(["" if clipped is None else str(side) for side in (time_s if clipped is None else clipped)])
     order = np.argsort(time_s, kind="stable")

@@ -122,7 +122,8 @@ def curves(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
 def lumped(count: int, seed: int, tails: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Small bodies of one temperature behind a lag, with a slow tail: times (m,) [s], shares (count, m).
 
-    1 - (a e^(-t/a) - b e^(-t/b)) / (a - b), a = 100 s, b / a = 0.003 to 0.4; the share between `tails` of it with 3 to 8 a.
+    1 - (a e^(-t/a) - b e^(-t/b)) / (a - b), a = 100 s, b / a = 0.003 to 0.4; a share between `tails` of it with 3 to 8 a
+    in place of a.
     """
     rng = np.random.default_rng(seed)
     times = np.concatenate([[0.0], np.geomspace(0.02, 6000.0, 900)])
@@ -168,10 +169,10 @@ def _rows(values: np.ndarray) -> str:
     return "[" + ", ".join(f"{v:.6g}" for v in values) + "]"
 
 
-LUMPED = {(0.0, 0.03): 0.1, (0.03, 0.18): 0.15}  # tails of small bodies, and how often each is expected
+LUMPED = {(0.0, 0.03): 0.15, (0.03, 0.18): 0.15}  # tails of small bodies, and how often each is expected
 
 
-def main(count: int = 400, seed: int = 11, kinds: int = 2) -> None:
+def main(count: int = 400, seed: int = 11, kinds: int = 3) -> None:
     """Write the numbers into the handbook."""
     times, rises = curves(count, seed)
     weights, kept = shapes(times, rises / rises[:, -1:])
@@ -184,7 +185,8 @@ def main(count: int = 400, seed: int = 11, kinds: int = 2) -> None:
         "# Shapes of heating curves of small plastic connectors: the prior of hotspot.reason.settling.",
         f"# Made by tests/benchmarks/settling_family.py (seed {seed}) from simulated curves, not from hardware:",
         f"# {len(weights)} curves, time divided by the time to 63.2 % and rise by the settled rise, each fitted",
-        "# (ridge 0.01) with sum_k w_k (1 - exp(-u / tau_k)), then split by k-means on start and tail. The last two kinds: 200 lumped bodies each.",
+        "# (ridge 0.01) with sum_k w_k (1 - exp(-u / tau_k)), then split by k-means on start and tail. The last two",
+        "# kinds: 200 lumped bodies each.",
         "# Weights are signed: that makes the late start. Per kind: its share, mean and covariance of w. No unit.",
         f"taus = {_rows(TAUS)}",
     ]
