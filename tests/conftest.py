@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,6 +39,22 @@ def hotspot_cli(capsys, monkeypatch) -> Callable[..., Called]:
         return Called(status, told.out, told.err)
 
     return call
+
+
+@dataclass
+class Demo:
+    """`hotspot demo` as it was called once for all tests: read its folder, do not write to it."""
+
+    folder: Path
+    called: Called
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory) -> Demo:
+    folder = tmp_path_factory.mktemp("demo") / "demo"
+    command = [sys.executable, "-m", "hotspot", "demo", str(folder)]
+    ended = subprocess.run(command, capture_output=True, text=True, check=False)
+    return Demo(folder, Called(ended.returncode, ended.stdout, ended.stderr))
 
 
 @pytest.fixture(scope="session")

@@ -6,17 +6,17 @@ import json
 from hotspot.synthetic.demo import LOOSE_PIN
 
 
-def test_the_demo_names_the_loose_pin_and_sees_the_repair(tmp_path, hotspot_cli):
-    called = hotspot_cli("demo", tmp_path / "demo")
+def test_the_demo_names_the_loose_pin_and_sees_the_repair(demo):
+    called = demo.called
     assert called.status == 0, called.err
-    before = json.loads((tmp_path / "demo" / "before" / "results" / "findings.json").read_text())
-    after = json.loads((tmp_path / "demo" / "after" / "results" / "findings.json").read_text())
+    before = json.loads((demo.folder / "before" / "results" / "findings.json").read_text())
+    after = json.loads((demo.folder / "after" / "results" / "findings.json").read_text())
     loose = str(LOOSE_PIN + 1)  # the truth that the simulator was given
     assert before["source_pins"] == [loose]
     assert after["source_pins"] == []
-    table = list(csv.DictReader((tmp_path / "demo" / "comparison" / "compare.csv").read_text().splitlines()))
+    table = list(csv.DictReader((demo.folder / "comparison" / "compare.csv").read_text().splitlines()))
     mended = [row for row in table if row["pin"] == loose]
     assert mended[-1]["verdict"] == "better"
     for name in ("compare.json", "compare.png", "compare.html"):
-        assert (tmp_path / "demo" / "comparison" / name).is_file()
+        assert (demo.folder / "comparison" / name).is_file()
     assert before["answer"].split()[0] in called.out

@@ -24,17 +24,32 @@ app = typer.Typer(
 )
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        typer.echo(f"hotspot {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
+@app.callback(invoke_without_command=True)
 def _top(
-    version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Print the version."),
+    context: typer.Context,
+    version: bool = typer.Option(False, "--version", help="Print the version."),
+    verbose: bool = typer.Option(False, "-v", help="With --version: the versions of the libraries too."),
 ) -> None:
     """Options that stand before a command."""
+    if version:
+        typer.echo(f"hotspot {__version__}")
+        if verbose:
+            for line in _libraries():
+                typer.echo(line)
+        raise typer.Exit
+    if verbose and context.invoked_subcommand is None:
+        raise typer.BadParameter("-v goes with --version")
+
+
+def _libraries() -> list[str]:
+    """Python and every library that the package requires, as installed here."""
+    import platform
+    import re
+    from importlib.metadata import requires, version
+
+    needed = [text for text in requires("hotspot") or [] if "extra ==" not in text]
+    names = [re.split(r"[^A-Za-z0-9_.-]", text, maxsplit=1)[0] for text in needed]
+    return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
 for command in (run, compare, chart, new, demo):

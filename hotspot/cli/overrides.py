@@ -79,6 +79,9 @@ READERS = {
     "offset": ("frames.offset", lambda text: number("--offset", text)),
     "size": ("frames.size", size),
     "every": ("frames.every_s", lambda text: number("--every", text)),
+    "start": ("frames.start_s", lambda text: number("--start", text)),
+    "frames_offset": ("clock.frames_offset_s", lambda text: number("--frames-offset", text)),
+    "log_offset": ("clock.log_offset_s", lambda text: number("--log-offset", text)),
     "emissivity": ("surface.emissivity", lambda text: number("--emissivity", text)),
 }
 

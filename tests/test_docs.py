@@ -1,0 +1,59 @@
+"""The commands that README and the guide print are run as they stand there."""
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parent.parent
+GUIDES = sorted((TOP / "docs" / "guide").glob("*.md"))
+FENCE = re.compile(r"^ *```\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
+
+
+def commands(page: Path) -> list[str]:
+    """Lines of the fenced blocks of a page that call the program."""
+    lines = [line.strip() for block in FENCE.findall(page.read_text(encoding="utf-8")) for line in block.splitlines()]
+    return [line for line in lines if line.startswith("hotspot ")]
+
+
+@pytest.mark.parametrize("page", GUIDES, ids=lambda page: page.stem)
+def test_every_command_of_a_guide_runs(page, demo, tmp_path, monkeypatch, hotspot_cli):
+    found = commands(page)
+    assert found, f"{page.name} shows no command"
+    monkeypatch.chdir(tmp_path)
+    for name, source in (("my-test", "before"), ("my-test-after", "after")):
+        shutil.copytree(demo.folder / source / "frames", tmp_path / name / "frames")
+    for line in found:
+        called = hotspot_cli(*shlex.split(line)[1:])
+        assert called.status == 0, f"{line}: {called.err}"
+        if line.startswith("hotspot new"):  # "fill the file in": what the demo's person filled in
+            for name, source in (("my-test", "before"), ("my-test-after", "after")):
+                shutil.copy(demo.folder / source / "session.toml", tmp_path / name / "session.toml")
+
+
+def test_the_two_commands_of_the_readme_are_what_ci_runs_and_what_the_demo_test_runs():
+    blocks = FENCE.findall((TOP / "README.md").read_text(encoding="utf-8"))
+    assert len(blocks) == 2
+    assert all(len(block.strip().splitlines()) == 1 for block in blocks)
+    assert blocks[0].strip().endswith("&& .venv/bin/hotspot demo")
+    assert blocks[1].strip().endswith("&& .venv/bin/pytest")
+    pattern = re.search(r"grep -m1 -E '(.*?)' README.md", (TOP / ".ci" / "run").read_text(encoding="utf-8"))[1]
+    assert [block for block in blocks if re.search(pattern, block.strip())] == [blocks[1]]
+
+
+def test_links_inside_the_pages_lead_somewhere():
+    for page in [TOP / "README.md", TOP / "DEVELOPERS.md", *GUIDES]:
+        text = page.read_text(encoding="utf-8")
+        named = re.findall(r"`((?:docs|hotspot|tests|sample_images|calibration)/[^`\s*]*)`", text)
+        missing = [name for name in named if not (TOP / name).exists() and "<" not in name]
+        assert not missing, f"{page.name} names {missing}"
+
+
+def test_the_version_names_the_libraries(hotspot_cli):
+    plain, more = hotspot_cli("--version"), hotspot_cli("--version", "-v")
+    assert plain.out.startswith("hotspot ")
+    assert more.out.startswith(plain.out)
+    for name in ("Python", "numpy", "opencv-python-headless", "scikit-image"):
+        assert re.search(rf"^{name} \d+\.", more.out, re.MULTILINE)
