@@ -189,7 +189,7 @@ def _carried(before: float, after: float) -> Statement:
     if abs(after / before - 1.0) < 0.005:
         return Statement("basis_load_same", values)
     factors = [rise_at(1.0, before, after, practice[f"exponent_{end}"]) for end in ("low", "high")]
-    return Statement("basis_load_carried", {**values, "low": min(factors), "high": max(factors)})
+    return Statement("basis_load_carried", {**values, "low": min(factors) - 1, "high": max(factors) - 1})
 
 
 def _conditions(before: Side, after: Side) -> list[Statement]:
