@@ -97,6 +97,21 @@ REGISTRY: tuple[Doubt, ...] = (
         "What is reflected is hotter than the surface itself.",
         "Shield the part from lamps and hot bodies, and state surface.reflected.",
     ),
+    Doubt(
+        "printed_over",
+        "Something is printed on the picture there: a digit, a cross, the clock, a logo.",
+        "Switch the marks off in the camera, or move them off the pins.",
+    ),
+    Doubt(
+        "map_doubtful",
+        "The picture does not bear out the colour map that was stated.",
+        "Check scale.map against the colour bar in the picture.",
+    ),
+    Doubt(
+        "coding_assumed",
+        "The video does not say how its colours are coded: the usual coding was assumed.",
+        "Keep the colour bar in the picture, or record single pictures instead of a video.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
 
+from hotspot.poses import Pose
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -50,16 +52,26 @@ class Pixels(Protocol):
         """The frame as the person saw it, uint8 (rows, columns, 3) RGB; None for carriers without colours."""
         ...
 
+    def grey(self, rows: Any = ..., columns: Any = ...) -> np.ndarray:
+        """A quick picture for laying frames over each other, float32: apparent °C without corrections, doubts or
+        care for what is printed in it. Arrays of rows and columns, or nothing for the whole frame.
+        """
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One frame. `index` counts from 0 in time order over all listed frames, also those set aside."""
+    """One frame. `index` counts from 0 in time order over all listed frames, also those set aside.
+
+    `pose` is where it lies against the first good one; None where that was not looked for.
+    """
 
     index: int
     file: str
     time_s: float
     pixels: Pixels
     doubts: int = 0
+    pose: Pose | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -70,6 +82,11 @@ class Frame:
         """The whole frame as float64 (rows, columns) apparent °C, NaN where there is none."""
         rows, columns = np.indices(self.shape)
         return self.pixels.at(rows.ravel(), columns.ravel())[0].reshape(self.shape)
+
+    def grey(self) -> np.ndarray:
+        """The whole frame as float32 (rows, columns) for laying frames over each other, see `Pixels.grey`."""
+        quick = getattr(self.pixels, "grey", None)
+        return quick() if quick is not None else self.celsius().astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +153,30 @@ class Snapshot:
     stage: str
     celsius: np.ndarray
     picture: np.ndarray | None = None
+    pose: Pose | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RisePictures:
+    """Per stage (s): what the connector's patch rose by, on a raster laid along the rows of the n pins.
+
+    `rise_k`, `slope_k_s` and `clipped` are (s, rows, columns): mean over the last minute less the cold frames [K],
+    K/s over the last three minutes, and whether the scale clips. `cold_k` (rows, columns): cold frames over the
+    air; None where the air is not known. `pin_row`, `pin_column`, `pin_radius` (n,) are in cells. `frames` is how
+    many frames each rise rests on. `regions`: rise (s,) of each region by its name. `air`: seen, told or not known.
+    """
+
+    rise_k: np.ndarray
+    slope_k_s: np.ndarray
+    clipped: np.ndarray
+    cold_k: np.ndarray | None
+    frames: tuple[int, ...]
+    pin_row: np.ndarray
+    pin_column: np.ndarray
+    pin_radius: np.ndarray
+    cell_px: float
+    regions: Mapping[str, np.ndarray] = field(default_factory=dict)
+    air: str = "not known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +187,7 @@ class Extracted:
     ambient: pd.DataFrame  # time_s, ambient_c; no rows where it is not known
     snapshots: tuple[Snapshot, ...] = ()
     notices: tuple[Statement, ...] = ()
+    rise_pictures: RisePictures | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +301,7 @@ READINGS: tuple[Column, ...] = (
     Column("rise_c", "K", "float", "temperature over ambient; empty where the ambient is not known"),
     Column("pixels", "", "float", "sum of weights over the pin's face"),
     Column("clipped", "", "text", "low, high or empty: the side on which the scale clips the pin"),
-    Column(
-        "shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"
-    ),
+    Column("shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"),
     Column("quality", "", "text", "names of the doubts, joined by ;"),
 )
 
@@ -293,9 +333,7 @@ COMPARE: tuple[Column, ...] = (
     Column("pin", "", "text", "name of the pin"),
     Column("before_rise_c", "K", "float", "rise over ambient before"),
     Column("after_rise_c", "K", "float", "rise over ambient after"),
-    Column(
-        "expected_rise_c", "K", "float", "the earlier rise carried to the later test's load and soak time"
-    ),
+    Column("expected_rise_c", "K", "float", "the earlier rise carried to the later test's load and soak time"),
     Column("change_c", "K", "float", "after_rise_c - expected_rise_c"),
     Column("change_low_c", "K", "float", "lower end of its 95 % interval"),
     Column("change_high_c", "K", "float", "upper end of its 95 % interval"),
@@ -307,6 +345,7 @@ COMPARE: tuple[Column, ...] = (
     Column("heat_change_low", "", "float", "lower end of its 95 % interval"),
     Column("heat_change_high", "", "float", "upper end of its 95 % interval"),
     Column("repaired", "", "text", "yes, no or empty"),
+    Column("session", "", "text", "the later session that the row compares with the first"),
 )
 
 

@@ -1,0 +1,77 @@
+"""Where each frame lies against the first good one: what steadying the picture gives to every other room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from hotspot.records import Statement
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where a frame lies against the first good one: the point (x, y) there is at (x', y') in this frame,
+
+        x' = a x - b y + right_px        y' = b x + a y + down_px
+
+    a shift, a turn and a scale (a similarity). `state`: `measured`, `carried` (the picture shows too little, its
+    place is taken from the frames around it) or `lost` (it could not be laid on the others: not to be trusted).
+    `sigma_px` is the standard uncertainty of a pin's place, `residual_k` the RMS of what is left where the frame
+    lies on the others. `segment` counts from 0 up each time the camera was aimed anew or zoomed.
+    """
+
+    a: float = 1.0
+    b: float = 0.0
+    right_px: float = 0.0
+    down_px: float = 0.0
+    state: str = "measured"
+    sigma_px: float = 0.0
+    residual_k: float | None = None
+    segment: int = 0
+
+    @property
+    def still(self) -> bool:
+        """True where the frame lies exactly as the first good one."""
+        return (self.a, self.b, self.right_px, self.down_px) == (1.0, 0.0, 0.0, 0.0)
+
+    @property
+    def scale(self) -> float:
+        """How much larger things are in this frame than in the first good one."""
+        return float(np.hypot(self.a, self.b))
+
+    @property
+    def turn_deg(self) -> float:
+        """How far things are turned in this frame against the first good one, clockwise in the picture."""
+        return float(np.degrees(np.arctan2(self.b, self.a)))
+
+    def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Rows and columns of the first good frame (any shape, fractions allowed) -> those in this frame."""
+        rows, columns = np.asarray(rows, dtype=float), np.asarray(columns, dtype=float)
+        return (
+            self.b * columns + self.a * rows + self.down_px,
+            self.a * columns - self.b * rows + self.right_px,
+        )
+
+    def back(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Rows and columns of this frame -> those in the first good frame: undoes `at`."""
+        down = np.asarray(rows, dtype=float) - self.down_px
+        right = np.asarray(columns, dtype=float) - self.right_px
+        square = self.a**2 + self.b**2
+        return (self.a * down - self.b * right) / square, (self.a * right + self.b * down) / square
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """How the camera moved: the pose of every frame by its number, and what has to be said about it."""
+
+    poses: Mapping[int, Pose] = field(default_factory=dict)
+    notices: tuple[Statement, ...] = ()
+
+    @property
+    def still(self) -> bool:
+        """True where every frame lies as the first good one does, as far as can be seen."""
+        return all(pose.still and pose.state != "lost" for pose in self.poses.values())
