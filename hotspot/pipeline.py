@@ -38,6 +38,14 @@ def compare(
     return on_one_footing(as_results(before), as_results(after), match)
 
 
+def history(
+    sessions: Sequence[str | Path | Session | Analysis | Results], match: Mapping[str, str] | None = None
+) -> list[Comparison]:
+    """Each later session against the first, in the order given; `match` as for compare()."""
+    first, *later = map(as_results, sessions)
+    return [compare(first, results, match) for results in later]
+
+
 def is_table(session: Session) -> bool:
     """True for a logger's CSV: said so, or a mapping of columns to pins is given."""
     return session.frames.reading == "table" or (session.frames.reading is None and session.frames.columns is not None)

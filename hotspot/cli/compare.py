@@ -17,29 +17,27 @@ def compare(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Put two tests of one connector on one footing and say what changed.
+    """Put two tests of one connector on one footing and say what changed; with more, each against the first.
 
     Example:  hotspot compare before after --out comparison
     """
     from hotspot.cli.progress import teller
     from hotspot.errors import refuse
-    from hotspot.pipeline import as_results
-    from hotspot.pipeline import compare as on_one_footing
-    from hotspot.tell.tables import compare_dict, json_text
+    from hotspot.pipeline import as_results, history
+    from hotspot.tell.tables import history_dict, json_text
     from hotspot.tell.terminal import comparison_summary
     from hotspot.tell.write import write_comparison
 
-    if len(sessions) != 2:
-        raise refuse("command line", "sessions", f"found {len(sessions)} folders", "Give two: before and after.")
+    if len(sessions) < 2:
+        raise refuse("command line", "sessions", "found one folder", "Give at least two, the earliest first.")
     pairs = dict(_pair(text) for text in match or [])
-    before, after = (as_results(folder, teller(quiet)) for folder in sessions)
-    comparison = on_one_footing(before, after, pairs or None)
-    target = out or sessions[1] / "comparison"
-    write_comparison(comparison, target)
+    told = history([as_results(folder, teller(quiet)) for folder in sessions], pairs or None)
+    target = out or sessions[-1] / "comparison"
+    write_comparison(told, target)
     if as_json:
-        typer.echo(json_text(compare_dict(comparison)))
+        typer.echo(json_text(history_dict(told)))
     elif not quiet:
-        typer.echo(comparison_summary(comparison, target))
+        typer.echo(comparison_summary(told, target))
 
 
 def _pair(text: str) -> tuple[str, str]:

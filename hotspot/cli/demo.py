@@ -17,7 +17,7 @@ def demo(
     Example:  hotspot demo my-demo
     """
     from hotspot.cli.progress import teller
-    from hotspot.pipeline import analyse, compare
+    from hotspot.pipeline import analyse, history
     from hotspot.session import Session
     from hotspot.synthetic.demo import write_demo
     from hotspot.tell.terminal import comparison_summary, summary
@@ -30,8 +30,8 @@ def demo(
         analyses.append(analysis)
         if not quiet:
             typer.echo(summary(analysis, session_folder / "results"))
-    comparison = compare(*analyses)
-    write_comparison(comparison, folder / "comparison")
+    told = history(analyses)
+    write_comparison(told, folder / "comparison")
     if not quiet:
-        typer.echo(comparison_summary(comparison, folder / "comparison"))
+        typer.echo(comparison_summary(told, folder / "comparison"))
         typer.echo("The frames of this demo are made by a simulator; no real machine was measured.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -94,24 +94,59 @@ def pairs_of(comparison: Comparison) -> list[Pair]:
     return found
 
 
-def page(comparison: Comparison, svg: str, written: str | None = None) -> str:
-    """compare.html; `written` is its clock line (now, if None). All text of the user is escaped."""
-    told, units = compare_dict(comparison), units_of(comparison)
-    title = comparison.after.findings.get("title") or "load test of a connector"
-    smallest, stages = comparison.smallest_change_k, _stage_tables(told["pins"], units)
+def page(history: Sequence[Comparison], svgs: Sequence[str], written: str | None = None) -> str:
+    """compare.html: the latest session against the first, then the ones between. All text of the user is escaped.
+
+    `svgs` are the charts in the order of `history`; `written` is the clock line (now, if None).
+    """
+    latest, units = history[-1], units_of(history[-1])
+    blocks = [
+        _block(comparison, pages.inline_svg(svg, f"c{place}-" if place else ""), units)
+        for place, (comparison, svg) in enumerate(zip(history, svgs, strict=True))
+    ]
     return pages.render(
         "compare.html",
-        title=title,
-        told=told,
-        chart=pages.inline_svg(svg),
-        chart_words=chart_words(comparison),
-        heads=pages.without_empty(_heads(units), stages),
-        stages=stages,
-        smallest=words.difference(smallest, units) if pages.known(smallest) else "",
-        row_basis=_row_basis(told),
+        title=latest.after.findings.get("title") or "load test of a connector",
+        blocks=blocks[::-1],
+        steps=_steps(history, units) if len(history) > 1 else None,
+        inputs=list({entry["name"]: entry for block in blocks for entry in block["told"]["inputs"]}.values()),
+        version=latest.version,
         cautions=cautions(units),
         written=written or pages.written_now(),
     )
+
+
+def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
+    told, smallest = compare_dict(comparison), comparison.smallest_change_k
+    stages = _stage_tables(told["pins"], units)
+    return {
+        "told": told,
+        "chart": chart,
+        "chart_words": chart_words(comparison),
+        "heads": pages.without_empty(_heads(units), stages),
+        "stages": stages,
+        "smallest": words.difference(smallest, units) if pages.known(smallest) else "",
+        "row_basis": _row_basis(told),
+    }
+
+
+def _steps(history: Sequence[Comparison], units: str) -> dict[str, Any]:
+    """The history of one connector as a table: rise of each pin in the charted stage, a column per session."""
+    stage = main_stage(history[-1])
+    rows: dict[str, list[str]] = {}
+    for comparison in history:
+        here = comparison.table[comparison.table["stage"] == stage]
+        for row in here.to_dict("records"):
+            rows.setdefault(str(row["pin"]), [pages.rise_cell(row["before_rise_c"], units)])
+    for comparison in history:
+        here = {str(row["pin"]): row for row in comparison.table.to_dict("records") if row["stage"] == stage}
+        for pin, cells in rows.items():
+            row = here.get(pin)
+            known = row is not None and pages.known(row["after_rise_c"])
+            cells.append(f"{pages.rise_cell(row['after_rise_c'], units)} {row['verdict']}" if known else pages.ABSENT)
+    names = [history[0].before.name, *(comparison.after.name for comparison in history)]
+    caption = f"Rise over ambient [{DIFFERENCE_SYMBOL[units]}]" + (f", stage {stage}" if stage else "")
+    return {"caption": caption, "names": names, "rows": [{"pin": pin, "cells": cells} for pin, cells in rows.items()]}
 
 
 def chart_words(comparison: Comparison) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Sequence
 from functools import cache
 from numbers import Real
@@ -41,9 +42,13 @@ def render(template: str, **content: Any) -> str:
     )
 
 
-def inline_svg(svg: str) -> str:
-    """An SVG file of ours as part of a page: no XML head, colours that follow the page's theme."""
-    return look.themed(svg[svg.index("<svg") :])
+def inline_svg(svg: str, prefix: str = "") -> str:
+    """An SVG file of ours as part of a page: no XML head, colours that follow the page's theme.
+
+    `prefix` is put before every id, so that several charts stand on one page.
+    """
+    text = look.themed(svg[svg.index("<svg") :])
+    return re.sub(r'((?:\bid="|href="#|url\(#))', rf"\g<1>{prefix}", text) if prefix else text
 
 
 def written_now() -> str:

@@ -10,7 +10,7 @@ import csv
 import io
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -36,9 +36,12 @@ def pins_csv(analysis: Analysis) -> str:
     return _csv(PINS, analysis.findings.pin_table, analysis.session.units)
 
 
-def compare_csv(comparison: Comparison) -> str:
-    """The text of compare.csv: a row per stage and pin."""
-    return _csv(COMPARE, comparison.table, units_of(comparison))
+def compare_csv(history: Sequence[Comparison]) -> str:
+    """The text of compare.csv: a row per later session, stage and pin, the earliest session first."""
+    import pandas as pd
+
+    tables = [comparison.table.assign(session=comparison.after.name) for comparison in history]
+    return _csv(COMPARE, pd.concat(tables, ignore_index=True), units_of(history[-1]))
 
 
 def findings_dict(analysis: Analysis) -> dict[str, Any]:
@@ -84,10 +87,19 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
     )
 
 
+def history_dict(history: Sequence[Comparison]) -> dict[str, Any]:
+    """The content of compare.json: the latest session against the first; with more than two sessions also
+    `later`, one such block for each session after the first.
+    """
+    blocks = [compare_dict(comparison) for comparison in history]
+    return blocks[-1] if len(blocks) == 1 else {**blocks[-1], "later": blocks}
+
+
 def compare_dict(comparison: Comparison) -> dict[str, Any]:
-    """The content of compare.json, plain as `findings_dict`."""
+    """Two sessions compared, plain as `findings_dict`."""
     units = units_of(comparison)
-    rows = comparison.table[column_names(COMPARE)].to_dict("records")
+    table = comparison.table.assign(session=comparison.after.name)
+    rows = table[column_names(COMPARE)].to_dict("records")
     pins = [{**row, "basis": say_all(row["basis"], units)} for row in rows]
     return plain(
         {

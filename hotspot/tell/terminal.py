@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +38,14 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def comparison_summary(comparison: Comparison, out: Path | None = None) -> str:
-    """Before and after in plain lines; `out` is where the files lie, if they were written."""
+def comparison_summary(history: Sequence[Comparison], out: Path | None = None) -> str:
+    """Each later test against the first in plain lines; `out` is where the files lie, if they were written."""
+    lines = [line for comparison in history for line in _pair_lines(comparison)]
+    lines += _where(out, "compare.html", "compare.png")
+    return "\n".join(lines) + "\n"
+
+
+def _pair_lines(comparison: Comparison) -> list[str]:
     told, units = compare_dict(comparison), units_of(comparison)
     lines = [f"{told['answer'].upper()}  ({told['before']} against {told['after']})"]
     lines += _wrapped(told["sentence"]) + [""]
@@ -50,9 +56,7 @@ def comparison_summary(comparison: Comparison, out: Path | None = None) -> str:
     lines.append("")
     for text in told["basis"]:
         lines += _wrapped(text, "  ")
-    lines += _warning_lines(told["warnings"])
-    lines += _where(out, "compare.html", "compare.png")
-    return "\n".join(lines) + "\n"
+    return lines + _warning_lines(told["warnings"])
 
 
 def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any] | None, units: str, width: int) -> list[str]:

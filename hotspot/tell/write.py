@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,16 +53,19 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     return put(out, files, RESULTS)
 
 
-def write_comparison(comparison: Comparison, out: Path) -> list[Path]:
-    """Write compare.csv, compare.json, compare.png and compare.html into `out`, as `write_results` does."""
+def write_comparison(history: Sequence[Comparison], out: Path) -> list[Path]:
+    """Write compare.csv, compare.json, compare.png and compare.html into `out`, as `write_results` does.
+
+    `history` holds each later session against the first, in order; the picture shows the latest.
+    """
     from hotspot.tell import compare_page, look, tables
 
-    figure = compare_page.chart(comparison)
+    figures = [compare_page.chart(comparison) for comparison in history]
     files = {
-        "compare.csv": _utf8(tables.compare_csv(comparison)),
-        "compare.json": _utf8(tables.json_text(tables.compare_dict(comparison))),
-        "compare.png": look.png_bytes(figure),
-        "compare.html": _utf8(compare_page.page(comparison, look.svg_text(figure))),
+        "compare.csv": _utf8(tables.compare_csv(history)),
+        "compare.json": _utf8(tables.json_text(tables.history_dict(history))),
+        "compare.png": look.png_bytes(figures[-1]),
+        "compare.html": _utf8(compare_page.page(history, [look.svg_text(figure) for figure in figures])),
     }
     return put(out, files, COMPARISON)
 

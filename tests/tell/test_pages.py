@@ -188,7 +188,7 @@ def test_an_empty_or_flat_frame_has_a_scale():
 
 def test_the_comparison_page_says_both_sides():
     told = comparison()
-    page = compare_page.page(told, look.svg_text(compare_page.chart(told)), written="2026-03-11 14:00")
+    page = compare_page.page([told], [look.svg_text(compare_page.chart(told))], written="2026-03-11 14:00")
     checked(page)
     for wanted in ("FIXED", "-27.6 (-30.0 to -24.0)", "0.36 (0.20 to 0.50)", "2.5 K", "2" * 64, "Stage full"):
         assert wanted in page, wanted
@@ -202,7 +202,7 @@ def test_the_comparison_page_says_both_sides():
 def test_what_single_rows_rest_on_is_said_once_with_stage_and_pins():
     told = comparison()
     table = told.table.assign(basis=[(SAID, OTHER), (SAID,), (OTHER,), ()])
-    page = compare_page.page(dataclasses.replace(told, table=table), "<svg></svg>")
+    page = compare_page.page([dataclasses.replace(told, table=table)], ["<svg></svg>"])
     assert page.count("Stage full, pins 1 and 3: Run an engine only") == 1
 
 
@@ -210,10 +210,10 @@ def test_a_comparison_of_nothing_and_of_many_pins_stands():
     told = comparison([f"A{i}" for i in range(40)])
     assert len(compare_page.chart(told).axes) == 42
     bare = dataclasses.replace(told, table=told.table.iloc[:0], smallest_change_k=None, answer="cannot tell")
-    page = compare_page.page(bare, look.svg_text(compare_page.chart(bare)))
+    page = compare_page.page([bare], [look.svg_text(compare_page.chart(bare))])
     checked(page)
     assert "No pin could be compared" in page
-    assert terminal.comparison_summary(bare).startswith("CANNOT TELL")
+    assert terminal.comparison_summary([bare]).startswith("CANNOT TELL")
 
 
 def test_comparison_where_one_side_has_no_rise():
@@ -232,7 +232,7 @@ def test_terminal_lines(tmp_path):
     assert "Pin 6 was not judged" in text
     assert str(tmp_path / "results" / "report.html") in text
     assert max(map(len, lines[:-2])) <= terminal.WIDTH
-    changed = terminal.comparison_summary(comparison())
+    changed = terminal.comparison_summary([comparison()])
     assert "rise 46.0 to 18.4 K (46.0 expected), change -27.6 (-30.0 to -24.0) K, repaired: yes" in changed
 
 
@@ -254,3 +254,15 @@ def test_tables_with_missing_text_do_not_stop_the_page():
     told = analysis()
     told.readings["quality"] = pd.Series([None] * len(told.readings), dtype="object")
     assert report.doubt_rows(told) == []
+
+
+def test_a_history_shows_every_later_test_against_the_first():
+    second = comparison()
+    third = dataclasses.replace(second, after=dataclasses.replace(second.after, name="third test"))
+    svg = look.svg_text(compare_page.chart(second))
+    page = compare_page.page([second, third], [svg, svg], written="2026-03-11 14:00")
+    checked(page)
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    assert "All tests in turn" in page
+    assert page.index("third test against") < page.index(f"{second.after.name} against")

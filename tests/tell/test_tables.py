@@ -105,7 +105,7 @@ def test_plain_leaves_nothing_that_json_cannot_hold():
 
 def test_compare_tables():
     told = comparison()
-    back = _read(tables.compare_csv(told))
+    back = _read(tables.compare_csv([told]))
     assert list(back.columns) == column_names(COMPARE)
     assert list(back["repaired"]) == ["", "yes", "", ""]
     content = json.loads(tables.json_text(tables.compare_dict(told)))
@@ -120,3 +120,14 @@ def test_next_to_nothing_still_gives_tables(frames):
     told = analysis([], frames=frames, staged=False, about={"event": []})
     assert tables.readings_csv(told).count("\n") == 1
     assert tables.findings_dict(told)["hottest_pin"] is None
+
+
+def test_more_than_two_sessions_give_one_block_and_one_set_of_rows_for_each_later_one():
+    second = comparison()
+    third = dataclasses.replace(second, after=dataclasses.replace(second.after, name="third test"), answer="worse")
+    content = json.loads(tables.json_text(tables.history_dict([second, third])))
+    assert content["answer"] == "worse"
+    assert [block["answer"] for block in content["later"]] == ["fixed", "worse"]
+    back = _read(tables.compare_csv([second, third]))
+    assert list(back["session"]) == [second.after.name] * 4 + ["third test"] * 4
+    assert "later" not in tables.history_dict([second])

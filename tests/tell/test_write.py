@@ -104,7 +104,7 @@ def test_a_redrawn_trend_leaves_the_other_results(tmp_path):
 
 
 def test_a_comparison_is_written(tmp_path):
-    paths = write.write_comparison(comparison(), tmp_path)
+    paths = write.write_comparison([comparison()], tmp_path)
     assert [path.name for path in paths] == list(write.COMPARISON)
     content = json.loads((tmp_path / "compare.json").read_text("utf-8"))
     assert content["answer"] == "fixed"
