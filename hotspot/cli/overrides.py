@@ -101,8 +101,8 @@ def from_flags(flags: dict[str, Any]) -> dict[str, Any]:
     if flags.get("stage"):
         found["stage"] = [stage(text) for text in flags["stage"]]
     if flags.get("amps") is not None:
-        for step in found.setdefault("stage", [{"name": ""}]):
-            step["amps"] = amps(flags["amps"])
+        through = {"amps": amps(flags["amps"])}
+        found["stage"] = [step | through for step in found["stage"]] if "stage" in found else through
     return found
 
 

@@ -33,9 +33,9 @@ def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
     """One test: `folder`/session.toml, with pins.toml's connector, pins and regions in place of its own.
 
     `overrides` are nested keys that stand above the file's, temperatures in their own `units` or else in the
-    file's; their lists (`pin`, `stage`, ...) replace the file's. `overrides["units"]` changes what people
-    read, not the unit in which the file was written. Without a session.toml only the overrides count. All
-    temperatures of the result are °C.
+    file's; their lists (`pin`, `stage`, ...) replace the file's, a table in place of such a list stands above
+    every item of it. `overrides["units"]` changes what people read, not the unit in which the file was
+    written. Without a session.toml only the overrides count. All temperatures of the result are °C.
 
     Raises InputError with every problem: file, key, what was found, what would mend it.
     """
@@ -121,7 +121,10 @@ class _Layers:
         if both[0] != both[1] and all(unit in _UNITS for unit in both):
             above = _rewritten(above, Session, self.reader_units, self.file_units)
         for key, value in above.items():
-            if isinstance(value, Mapping) and isinstance(raw.get(key), dict):
+            if isinstance(value, Mapping) and _is_listed(key):
+                items = raw.setdefault(key, [{}])
+                raw[key] = [_joined(item, value) for item in items] if isinstance(items, list) else items
+            elif isinstance(value, Mapping) and isinstance(raw.get(key), dict):
                 raw[key].update(value)
             else:
                 raw[key] = value
@@ -134,7 +137,8 @@ class _Layers:
     def _file(self, path: tuple[str | int, ...]) -> str:
         top = path[0] if path else ""
         above = self.overrides.get(top)
-        if above is not None and (not isinstance(above, Mapping) or len(path) < 2 or path[1] in above):
+        inner = [step for step in path[1:] if not isinstance(step, int)]
+        if above is not None and (not isinstance(above, Mapping) or not inner or inner[0] in above):
             return COMMAND_LINE
         return str(self.folder / (PLACES if top in _IN_PLACES and top in self.places else SHEET))
 
@@ -189,6 +193,17 @@ def _take_out(raw: dict[str, Any], path: tuple[str | int, ...]) -> bool:
         del at[path[-1]]
         return True
     return False
+
+
+def _is_listed(key: str) -> bool:
+    """True for the tables that are written as lists: [[pin]], [[stage]], ..."""
+    field = Session.model_fields.get(key)
+    return field is not None and typing.get_origin(field.annotation) is list
+
+
+def _joined(item: Any, above: Mapping[str, Any]) -> Any:
+    """An item of a list of tables with the keys of `above`; what is no table is left for the check of types."""
+    return {**item, **above} if isinstance(item, Mapping) else item
 
 
 def _broken_grammar(path: Path, text: str, message: str) -> InputError:

@@ -114,6 +114,17 @@ def test_overrides_stand_above_the_file_key_by_key_and_lists_as_a_whole(folder):
     assert [stage.name for stage in session.stage] == ["c"]
 
 
+def test_a_table_above_a_list_of_tables_stands_above_every_item(folder):
+    write(folder, '[[stage]]\nname = "a"\nstart_s = 0.0\namps = 5.0\n[[stage]]\nname = "b"\nstart_s = 60.0\n')
+    stages = load(folder, {"stage": {"amps": 7.0}}).stage
+    assert [(stage.name, stage.start_s, stage.amps) for stage in stages] == [("a", 0.0, 7.0), ("b", 60.0, 7.0)]
+    (folder / "session.toml").write_text("")
+    assert [(stage.name, stage.amps) for stage in load(folder, {"stage": {"amps": 7.0}}).stage] == [("", 7.0)]
+    (folder / "session.toml").write_text("stage = [3]\n")
+    with pytest.raises(InputError, match="stage"):
+        load(folder, {"stage": {"amps": 7.0}})
+
+
 def test_overrides_are_in_the_files_unit(folder):
     session = load(write(folder, 'units = "F"\n'), {"scale": {"low": 32.0}})
     assert session.scale.low == pytest.approx(0.0)
