@@ -34,7 +34,8 @@ def stage_spans(session: Session, stamps: Sequence[Stamp]) -> tuple[tuple[StageS
     stage without an end lasts to the start of the next one, or just past the last frame; one without a start
     begins where the one before it in the file ends, the first with the first frame. Where stages overlap, the
     one that starts later has the frames. An end may lie after the last frame: the planned end. Without stages
-    the whole run is one, with an empty name. Two stages of one name get a number each in the results.
+    the whole run is one, with an empty name. Two stages of one name get a number each in the results. A pin that
+    a table of amps leaves out, but that is `return_of` others, carries their sum.
 
     Raises InputError for a bound that cannot be found, clock times without a clock, an end before its start.
     """
@@ -52,11 +53,29 @@ def stage_spans(session: Session, stamps: Sequence[Stamp]) -> tuple[tuple[StageS
     spans = []
     for draft in drafts:
         frames = tuple(index for index, place in owner.items() if place == draft.place)
-        spans.append(StageSpan(draft.name, draft.start, draft.end, frames, draft.stage))
+        spans.append(StageSpan(draft.name, draft.start, draft.end, frames, _with_returns(session, draft.stage)))
         if not frames:
             values = {"stage": draft.name, "start": draft.start, "end": draft.end}
             said.append(Statement("stage_without_frames", values))
     return tuple(spans), said
+
+
+def _with_returns(session: Session, stage: Stage) -> Stage:
+    """The stage with the current of each pin that carries the sum of others, where its table leaves that pin out.
+
+    Raises InputError for pins that return each other's current in a circle.
+    """
+    if not isinstance(stage.amps, dict):
+        return stage
+    amps = dict(stage.amps)
+    waiting = {pin.name: pin.return_of for pin in session.pin if pin.return_of and pin.name not in amps}
+    while waiting:
+        ready = [name for name, sources in waiting.items() if not waiting.keys() & set(sources)]
+        if not ready:
+            found = f"pins {', '.join(waiting)} return each other's current in a circle"
+            raise InputError(Problem(_file(session), "pin: return_of", found, "Name the pins that feed the load."))
+        amps.update({name: sum(amps.get(source, 0.0) for source in set(waiting.pop(name))) for name in ready})
+    return stage.model_copy(update={"amps": amps})
 
 
 def stage_names(stages: Sequence[Stage]) -> list[str]:

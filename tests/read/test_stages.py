@@ -8,7 +8,7 @@ import pytest
 from hotspot.errors import InputError
 from hotspot.read.stages import stage_names, stage_spans
 from hotspot.records import StageSpan, Stamp
-from hotspot.session import Session, Stage
+from hotspot.session import Pin, Session, Stage
 from hotspot.tell.words import say_all
 
 NOON = datetime.datetime(2026, 3, 11, 14, 20, 0)
@@ -185,3 +185,29 @@ def test_nameless_stages_get_a_number_unless_there_is_only_one():
 def test_no_frame_is_refused():
     with pytest.raises(InputError, match=r"frames\.files: there is no frame\. Check frames\.files\."):
         stage_spans(Session(), ())
+
+
+def test_a_return_left_out_of_the_table_carries_the_sum_of_the_pins_that_it_returns():
+    pins = [
+        Pin(name="1"),
+        Pin(name="2"),
+        Pin(name="r", return_of=["1", "2", "3"]),
+        Pin(name="rr", return_of=["r", "4"]),
+    ]
+    session = Session(pin=pins, stage=[Stage(name="full", start_s=0.0, amps={"1": 9.0, "2": 4.5, "4": 1.0})])
+    ((one,), _) = stage_spans(session, stamps())
+    assert [one.stage.amps_of(pin) for pin in ("1", "2", "3", "4", "r", "rr")] == [9.0, 4.5, 0.0, 1.0, 13.5, 14.5]
+    assert session.stage[0].amps == {"1": 9.0, "2": 4.5, "4": 1.0}
+
+
+def test_what_is_stated_of_a_return_stays_and_so_does_one_number_for_all():
+    pins = [Pin(name="1"), Pin(name="2", return_of=["1"])]
+    stages = [Stage(name="a", start_s=0.0, end_s=50.0, amps={"1": 9.0, "2": 3.0}), Stage(start_s=50.0, amps=7.0)]
+    (a, b), _ = stage_spans(Session(pin=pins, stage=stages), stamps())
+    assert (a.stage.amps_of("2"), b.stage.amps_of("2")) == (3.0, 7.0)
+
+
+def test_returns_in_a_circle_are_refused():
+    pins = [Pin(name="1", return_of=["2"]), Pin(name="2", return_of=["1"]), Pin(name="3")]
+    with pytest.raises(InputError, match="circle"):
+        stage_spans(Session(pin=pins, stage=[Stage(start_s=0.0, amps={"3": 9.0})]), stamps())
