@@ -117,4 +117,16 @@ def test_chart_redraws_from_the_readings(tmp_path, warm_row, sheet, hotspot_cli)
     called = hotspot_cli("chart", folder, "--only", "1,3", "--within", "full", "--rise", "--out", tmp_path / "c")
     assert called.status == 0, called.err
     assert (tmp_path / "c" / "trend.svg").read_bytes() != full
-    assert hotspot_cli("chart", folder, "--only", "9").status == 2
+    for wrong in (("--only", "9"), ("--units", "R"), ("--within", "x")):
+        called = hotspot_cli("chart", folder, *wrong)
+        assert (called.status, wrong[0] in called.err) == (2, True)
+
+
+def test_amps_on_the_command_line_leave_the_stages_of_the_sheet(tmp_path, warm_row, sheet, hotspot_cli):
+    import json
+
+    folder = folder_with(tmp_path, warm_row, sheet, '\n[[stage]]\nname = "late"\nstart_s = 20.0')
+    called = hotspot_cli("run", folder, "--amps", "7", "--json")
+    assert called.status == 0, called.err
+    stages = json.loads(called.out)["stages"]
+    assert [(stage["name"], stage["amps"]) for stage in stages] == [("full", 7.0), ("late", 7.0)]

@@ -21,11 +21,15 @@ def chart(
 
     Example:  hotspot chart my-test --only 1,3 --within full --rise
     """
+    from hotspot.errors import refuse
     from hotspot.read.results import load_results
     from hotspot.tell.charts import trend
     from hotspot.tell.trend_data import trend_data
     from hotspot.tell.write import write_trend
+    from hotspot.units import SYMBOL
 
+    if units is not None and units.upper() not in SYMBOL:
+        raise refuse("command line", "--units", f"found {units!r}", "Give C, F or K.")
     results = load_results(folder)
     names = [name.strip() for name in only.split(",") if name.strip()] if only else None
     data = trend_data(results.readings, results.findings)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from hotspot.errors import refuse
 from hotspot.records import Analysis
 from hotspot.tell import look
 from hotspot.tell.trend_data import PinLine, TrendData, broken, chosen, thinned, trend_of
@@ -69,12 +70,15 @@ def trend(
     as_rise: bool = False,
 ) -> Figure:
     """The trend of a session: `units` C, F or K (the session's own if None); `only` these pins; `within`
-    this stage; `as_rise` over ambient. Raises InputError for a pin or a stage that is not there.
+    this stage; `as_rise` over ambient. Raises InputError for a pin or a stage that is not there, and for rises
+    where the ambient is not known.
     """
     from matplotlib.figure import Figure
 
     data = source if isinstance(source, TrendData) else trend_of(source)
     data = chosen(data, only, within)
+    if as_rise and not any(np.isfinite(line.rise_k).any() for line in data.lines):
+        raise refuse("--rise", "", "no rise is known without the ambient", "State ambient and run the session again.")
     scale = Scale(units or data.units, as_rise)
     with look.drawing():
         height = min(12.0, max(5.4, 1.8 + 0.17 * len(data.lines)))

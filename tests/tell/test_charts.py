@@ -200,3 +200,10 @@ def test_loads_in_words():
 
 def test_the_ambient_is_temperature_less_rise():
     assert trend_of(analysis()).ambient[1] == pytest.approx(np.full(61, AMBIENT))
+
+
+def test_rises_without_an_ambient_are_refused():
+    told = analysis()
+    told.readings["rise_c"] = np.nan
+    with pytest.raises(InputError, match="ambient"):
+        charts.trend(told, as_rise=True)
