@@ -46,13 +46,13 @@ class Part(BaseModel):
 class Job(Part):
     """[job]: free words for the report and for finding the item again."""
 
-    id: str = ""
-    item: str = ""
+    id: str = Field("", description="order or job number")
+    item: str = Field("", description="what was tested")
     customer: str = ""
     technician: str = ""
     date: ClockText = ""
-    complaint: str = ""
-    changed: str = ""
+    complaint: str = Field("", description="what the customer said")
+    changed: str = Field("", description="what was done since the test before")
     notes: str = ""
 
 
@@ -62,41 +62,66 @@ class Frames(Part):
     files: str | None = Field(None, description="a glob, one multi-page TIFF, one stack, one video, one CSV")
     reading: Reading | None = Field(None, description="temperature, counts, colours or table")
     unit: Literal["C", "F", "K"] = Field("C", description="unit of the values, and of gain and offset")
-    gain: float | None = None
-    offset: float | None = None
-    calibration: str | None = None
-    size: Annotated[list[Annotated[int, Field(gt=0)]], Field(min_length=2, max_length=2)] | None = None
+    gain: float | None = Field(None, description="counts: temperature = gain * count + offset, in `unit`")
+    offset: float | None = Field(None, description="counts: see gain")
+    calibration: str | None = Field(
+        None, description="counts: a calibration file instead of gain and offset, relative to the session folder"
+    )
+    size: Annotated[list[Annotated[int, Field(gt=0)]], Field(min_length=2, max_length=2)] | None = Field(
+        None, description="width, height: only for a CSV that holds a whole frame in one line"
+    )
     time: str = Field("time_s", description="table: heading of the time column")
     columns: dict[str, str] | None = Field(None, description="table: pin -> heading")
-    screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find"] | None = None
-    every_s: Positive | None = None
-    start_s: float = 0.0
+    screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find"] | None = Field(
+        None, description='a photographed screen: its four corners, x, y, clockwise from the top left; or "find"'
+    )
+    every_s: Positive | None = Field(
+        None,
+        description="seconds between frames; absent: frames.csv, a video's time stamps, names, EXIF, file dates",
+    )
+    start_s: float = Field(0.0, description="session time of the first frame, in seconds")
 
 
 class Clock(Part):
     """[clock]: what is added to the clock times of the camera and of the log, in seconds."""
 
-    frames_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = 0.0
-    log_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = 0.0
+    frames_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = Field(
+        0.0, description="seconds added to the camera's clock times"
+    )
+    log_offset_s: Annotated[float, Field(ge=-4e9, le=4e9)] = Field(
+        0.0, description="seconds added to the log's clock times"
+    )
 
 
 class Camera(Part):
     """[camera]: its name, its maker's limits of error (rectangular, K) and its pixel noise (K)."""
 
-    name: str = ""
-    accuracy_k: Annotated[float, Field(ge=0)] | None = None
-    noise_k: Annotated[float, Field(ge=0)] | None = None
+    name: str = Field("", description="the same words in two sessions mean the same camera")
+    accuracy_k: Annotated[float, Field(ge=0)] | None = Field(
+        None, description="limits of error that the maker states, K, common to all pins (rectangular)"
+    )
+    noise_k: Annotated[float, Field(ge=0)] | None = Field(
+        None, description="temperature noise of a pixel, K; absent: estimated from the frames"
+    )
 
 
 class Scale(Part):
     """[scale]: how the colours of a picture become temperatures."""
 
-    low: Temp | None = None
-    high: Temp | None = None
-    map: str | None = None
-    bar: Annotated[list[float], Field(min_length=4, max_length=4)] | None = None
-    high_end: Literal["top", "bottom", "left", "right"] | None = None
-    table: str | None = None
+    low: Temp | None = Field(None, description="temperature of the first colour")
+    high: Temp | None = Field(None, description="temperature of the last colour; linear between")
+    map: str | None = Field(
+        None, description='a colour map of matplotlib, or "bar", or a picture file that holds a strip'
+    )
+    bar: Annotated[list[float], Field(min_length=4, max_length=4)] | None = Field(
+        None, description="x, y, width, height in pixels of the colour bar in the frame; absent: found"
+    )
+    high_end: Literal["top", "bottom", "left", "right"] | None = Field(
+        None, description="where the bar's or strip's hot end is; absent: top, or right"
+    )
+    table: str | None = Field(
+        None, description="a CSV of file,low,high, where the camera re-ranged its scale from frame to frame"
+    )
 
     @model_validator(mode="after")
     def _ends(self) -> Scale:
@@ -108,11 +133,17 @@ class Scale(Part):
 class Surface(Part):
     """[surface]: what is looked at, and what the camera was set to."""
 
-    emissivity: Emissivity | None = None
-    reflected: Temp | None = None
-    set_emissivity: Emissivity | None = None
-    set_reflected: Temp | None = None
-    band_um: Annotated[list[Positive], Field(min_length=2, max_length=2)] = [8.0, 14.0]
+    emissivity: Emissivity | None = Field(
+        None, description="of what is looked at; a pin can have its own; absent: not known"
+    )
+    reflected: Temp | None = Field(None, description="reflected apparent temperature; absent: ambient")
+    set_emissivity: Emissivity | None = Field(
+        None, description="what the camera was set to when it made the frames; absent: not undone"
+    )
+    set_reflected: Temp | None = Field(None, description="likewise")
+    band_um: Annotated[list[Positive], Field(min_length=2, max_length=2)] = Field(
+        [8.0, 14.0], description="wavelengths that the camera sees, in micrometres"
+    )
 
     @model_validator(mode="after")
     def _band(self) -> Surface:
@@ -124,33 +155,43 @@ class Surface(Part):
 class Connector(Part):
     """[connector]: the grid of its pins, the face that the camera sees, and its ratings."""
 
-    rows: Annotated[int, Field(gt=0, le=64)] | None = None
-    columns: Annotated[int, Field(gt=0, le=64)] | None = None
-    face: Literal["mating", "wire", "housing"] | None = None
-    numbering: Literal["row", "column", "snake", "row mirror", "column mirror", "snake mirror"] = "row"
-    pin1: str = ""
-    empty: list[str] = []
-    on: str | None = None
-    pitch_mm: Positive | None = None
-    rated: Temp | None = None
-    wire_rated: Temp | None = None
+    rows: Annotated[int, Field(gt=0, le=64)] | None = Field(
+        None, description="rows of the grid of pins; needed unless every pin is placed, or the reading is `table`"
+    )
+    columns: Annotated[int, Field(gt=0, le=64)] | None = Field(None, description="columns of the grid")
+    face: Literal["mating", "wire", "housing"] | None = Field(None, description="the side that the camera sees")
+    numbering: Literal["row", "column", "snake", "row mirror", "column mirror", "snake mirror"] = Field(
+        "row", description="how found pins are named"
+    )
+    pin1: str = Field("", description="free words printed under every picture: how to know pin 1")
+    empty: list[str] = Field([], description="positions without a pin")
+    on: str | None = Field(
+        None, description="the frame that x and y of the pins are measured on; absent: the first good frame"
+    )
+    pitch_mm: Positive | None = Field(None, description="distance of neighbouring pins, mm")
+    rated: Temp | None = Field(None, description="highest temperature of the housing or terminal")
+    wire_rated: Temp | None = Field(None, description="highest temperature of the wire's insulation")
 
 
 class Pin(Part):
     """[[pin]]: one pin; x and y are pixels, (0, 0) the centre of the top left pixel."""
 
     name: Name
-    x: float | None = None
-    y: float | None = None
-    radius: Positive | None = None
-    wire: str | None = None
-    lead: str | None = None
-    terminal: str | None = None
-    splice: str | None = None
-    splice_mm: Positive | None = None
-    strands: Annotated[float, Field(gt=0, le=1)] | None = None
-    return_of: list[str] = []
-    emissivity: Emissivity | None = None
+    x: float | None = Field(None, description="centre in pixels, to the right; absent: the program finds the pins")
+    y: float | None = Field(None, description="centre in pixels, downward")
+    radius: Positive | None = Field(None, description="radius of the pin's face in pixels")
+    wire: str | None = Field(None, description='"2.5 mm2", "AWG 14" or "SAE 14"')
+    lead: str | None = Field(None, description="a replacement lead spliced to it")
+    terminal: str | None = Field(
+        None, description='the wire range that the terminal is made for, such as "1.5-2.5 mm2"'
+    )
+    splice: str | None = Field(None, description="the same for a splice")
+    splice_mm: Positive | None = Field(None, description="where the splice sits, mm from the connector")
+    strands: Annotated[float, Field(gt=0, le=1)] | None = Field(
+        None, description="share of the strands that are left, where some were cut"
+    )
+    return_of: list[str] = Field([], description="the pins whose currents this one carries back")
+    emissivity: Emissivity | None = Field(None, description="of this pin, where it differs from the surface's")
 
     @model_validator(mode="after")
     def _both(self) -> Pin:
@@ -163,15 +204,19 @@ class Stage(Part):
     """[[stage]]: one step of the load, [start, end)."""
 
     name: str = ""
-    start_s: float | None = None
-    end_s: float | None = None
+    start_s: float | None = Field(None, description="session time at which it starts, s")
+    end_s: float | None = Field(
+        None, description="session time at which it ends, s; absent: the start of the next stage, or the last frame"
+    )
     start: ClockText | None = Field(None, description="clock time, or a frame's file name")
     end: ClockText | None = Field(None, description="clock time, or a frame's file name")
-    amps: (
-        dict[str, Annotated[float, Field(ge=0)]] | Annotated[float, Field(ge=0)] | Literal["equal"] | None
-    ) = None
-    load: Literal["resistive", "motor", "unknown"] = "unknown"
-    volts: Positive | None = None
+    amps: dict[str, Annotated[float, Field(ge=0)]] | Annotated[float, Field(ge=0)] | Literal["equal"] | None = Field(
+        None,
+        description='by pin; one number: the same through every pin; "equal": alike, value not known; pins left out '
+        "of the table carry nothing; absent: not known",
+    )
+    load: Literal["resistive", "motor", "unknown"] = Field("unknown", description="how the current follows `volts`")
+    volts: Positive | None = Field(None, description="supply voltage, V")
     supply: Literal["battery", "engine", "charger", "bench"] | None = None
 
     @model_validator(mode="after")
@@ -200,10 +245,12 @@ class Region(Part):
     """[[region]]: an area that is not a pin; box is x, y, width, height in pixels."""
 
     name: Name
-    kind: Literal["ambient", "reference", "part", "wire", "splice", "ignore"]
-    box: Annotated[list[float], Field(min_length=4, max_length=4)]
-    pin: str | None = None
-    at_mm: Annotated[float, Field(ge=0)] | None = None
+    kind: Literal["ambient", "reference", "part", "wire", "splice", "ignore"] = Field(description="what the area shows")
+    box: Annotated[list[float], Field(min_length=4, max_length=4)] = Field(description="x, y, width, height in pixels")
+    pin: str | None = Field(None, description="which pin a wire, splice or part belongs to")
+    at_mm: Annotated[float, Field(ge=0)] | None = Field(
+        None, description="a wire spot's distance from the entry into the connector, mm"
+    )
 
     @model_validator(mode="after")
     def _size(self) -> Region:
@@ -216,18 +263,20 @@ class Check(Part):
     """[[check]]: what was measured by hand."""
 
     pin: str
-    kind: Literal["drop", "ohms", "pull", "fit", "look"]
-    stage: str | None = None
-    volts: float | None = None
-    amps: Annotated[float, Field(ge=0)] | None = None
-    ohms: Annotated[float, Field(ge=0)] | None = None
+    kind: Literal["drop", "ohms", "pull", "fit", "look"] = Field(
+        description="drop: volts across the mated pair under load"
+    )
+    stage: str | None = Field(None, description="the stage in which it was measured")
+    volts: float | None = Field(None, description="V")
+    amps: Annotated[float, Field(ge=0)] | None = Field(None, description="A")
+    ohms: Annotated[float, Field(ge=0)] | None = Field(None, description="ohm")
     note: str = ""
 
 
 class Event(Part):
     """[[event]]: something that happened, marked on the chart."""
 
-    time_s: float
+    time_s: float = Field(description="session time, s")
     what: str
     pin: str | None = None
 
@@ -235,7 +284,9 @@ class Event(Part):
 class Compare(Part):
     """[compare]: the change of rise that would matter, in K."""
 
-    matters_k: Positive | None = None
+    matters_k: Positive | None = Field(
+        None, description="a change of rise that would matter, K; absent: the larger of 3 K and 10 % of the rise"
+    )
 
 
 class Session(Part):
@@ -246,9 +297,9 @@ class Session(Part):
 
     folder: Path = Field(default=Path("."), exclude=True)
     file_units: Literal["C", "F", "K"] | None = Field(default=None, exclude=True)
-    title: str = ""
-    units: Literal["C", "F", "K"] = "C"
-    ambient: Temp | None = None
+    title: str = Field("", description="what the report is headed with")
+    units: Literal["C", "F", "K"] = Field("C", description="unit of the temperatures here and in what people read")
+    ambient: Temp | None = Field(None, description="air temperature; absent: the log's, or a region's of that kind")
     job: Job = Job()
     frames: Frames = Frames()
     clock: Clock = Clock()
