@@ -79,22 +79,11 @@ def _results_of(analysis: Analysis) -> Results:
 
 def _stored(folder: Path) -> Results | None:
     """Results on disk, if `folder` is a results folder or a session folder whose results are still true."""
-    from hotspot.read.fingerprint import sha256_of
-    from hotspot.read.results import load_results
+    from hotspot.read.results import load_results, true_results
 
     if (folder / "findings.json").is_file():
         return load_results(folder)
-    if not (folder / "results" / "findings.json").is_file():
-        return None
-    results = load_results(folder / "results")
-    if results.findings.get("version") != __version__:
-        return None
-    known = {entry["name"]: entry["sha256"] for entry in results.findings.get("inputs", [])}
-    for name in ("session.toml", "pins.toml", "log.csv", "scale.csv", "frames.csv"):
-        path = folder / name
-        if path.is_file() != (name in known) or (path.is_file() and sha256_of(path) != known[name]):
-            return None
-    return results
+    return true_results(folder, __version__)
 
 
 def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hotspot.errors import InputError, Problem, refuse
+from hotspot.read.find import find_files, names_of
+from hotspot.read.fingerprint import sha256_of
 from hotspot.records import PINS, READINGS, Column, Results
+from hotspot.session import Session
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _MEND = "Name a folder that hotspot run wrote (session/results, or its --out), or run it on the session again."
+BESIDE = ("session.toml", "pins.toml", "log.csv", "scale.csv", "frames.csv")
 FILES = ("readings.csv", "pins.csv", "findings.json")
 
 
@@ -37,6 +42,33 @@ def load_results(folder: Path) -> Results:
         pins=_table(folder / FILES[1], PINS),
         findings=_findings(folder / FILES[2]),
     )
+
+
+def true_results(folder: Path, version: str) -> Results | None:
+    """The results in the session folder `folder`, if they are still what an analysis would give.
+
+    None where there are none or only damaged ones, where another `version` made them, or where a file that they
+    were made from has changed or gone, or one has come.
+    """
+    try:
+        results = load_results(folder / "results")
+        known = {entry["name"]: entry["sha256"] for entry in results.findings["inputs"]}
+        session = Session.model_validate(results.findings["settings"]["session"], strict=False)
+        now = _inputs_now(session.model_copy(update={"folder": folder}), known)
+        same = now.keys() == known.keys() and all(sha256_of(now[name]) == known[name] for name in known)
+    except (InputError, ValueError, KeyError, TypeError, OSError):
+        return None
+    return results if same and results.findings.get("version") == version else None
+
+
+def _inputs_now(session: Session, known: Iterable[str]) -> dict[str, Path]:
+    """Name -> path of the files that an analysis would read today, as far as names can tell. Raises InputError."""
+    paths = {name: session.folder / name for name in (*BESIDE, *known)}
+    found = {name: path for name, path in paths.items() if path.is_file()}
+    if session.frames.reading != "table" and session.frames.columns is None:
+        files = find_files(session)
+        found.update(zip(names_of(files, session.folder), files, strict=True))
+    return found
 
 
 def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:

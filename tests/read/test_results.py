@@ -8,8 +8,10 @@ import pandas as pd
 import pytest
 
 from hotspot.errors import InputError
-from hotspot.read.results import load_results
+from hotspot.read.fingerprint import sha256_of
+from hotspot.read.results import load_results, true_results
 from hotspot.records import PINS, READINGS, column_names
+from hotspot.session import Session
 
 
 def results(folder: Path) -> Path:
@@ -102,3 +104,43 @@ def test_an_empty_table_is_refused(tmp_path):
     folder = results(tmp_path / "out")
     (folder / "readings.csv").write_text("")
     assert refused(folder)[0].startswith("readings.csv: cannot be read as a table (")
+
+
+def analysed(folder: Path) -> Path:
+    """A session folder of two frames with results that name them."""
+    results(folder / "results")
+    (folder / "frames").mkdir()
+    for name in ("a.png", "b.png"):
+        (folder / "frames" / name).write_bytes(name.encode())
+    (folder / "session.toml").write_text("ambient = 20.0\n")
+    inputs = [folder / "session.toml", *(folder / "frames").iterdir()]
+    findings = {
+        "version": "1",
+        "inputs": [{"name": path.name, "sha256": sha256_of(path)} for path in inputs],
+        "settings": {"session": Session(ambient=20.0).model_dump(mode="json")},
+    }
+    (folder / "results" / "findings.json").write_text(json.dumps(findings), encoding="utf-8")
+    return folder
+
+
+def test_results_are_true_while_no_file_they_were_made_from_changes(tmp_path):
+    assert true_results(analysed(tmp_path), "1").name == tmp_path.name
+    assert true_results(tmp_path, "2") is None
+    assert true_results(tmp_path / "frames", "1") is None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda folder: (folder / "frames" / "b.png").write_bytes(b"another"),
+        lambda folder: (folder / "frames" / "b.png").unlink(),
+        lambda folder: (folder / "frames" / "c.png").write_bytes(b"one more"),
+        lambda folder: (folder / "session.toml").write_text("ambient = 21.0\n"),
+        lambda folder: (folder / "log.csv").write_text("time_s,amps\n0,9\n"),
+        lambda folder: (folder / "results" / "pins.csv").unlink(),
+        lambda folder: (folder / "results" / "findings.json").write_text("{}"),
+    ],
+)
+def test_results_are_not_true_once_a_file_changed_went_or_came(tmp_path, change):
+    change(analysed(tmp_path))
+    assert true_results(tmp_path, "1") is None
