@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -88,7 +89,7 @@ def _stored(folder: Path) -> Results | None:
 
 def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     from hotspot import locate, reason
-    from hotspot.extract import measure
+    from hotspot.extract import RiseWatch, measure
     from hotspot.read import open_recording
     from hotspot.read.log import read_log
     from hotspot.read.logged_load import follow_log
@@ -99,17 +100,13 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     stages, said_of_stages = stage_spans(session, recording.stamps)
     log = read_log(session, recording.stamps[0].clock)
     stages, said_of_load = follow_log(session, stages, log, recording.stamps[-1].time_s)
-    pin_map = locate.place(session, sample(recording))
-    extracted = measure(
-        session,
-        counted(recording, progress),
-        pin_map,
-        stages,
-        None if log is None else log.ambient(),
-        shown_frames(recording, stages),
-    )
-    extracted = replace(extracted, readings=marked(extracted.readings))
-    findings = reason.judge(session, extracted.readings, stages, pin_map)
+    pin_map = locate.place(session, Sample(recording))
+    ambient = None if log is None else log.ambient()
+    watch = RiseWatch(session, pin_map, stages, recording.stamps, ambient)
+    frames = watch.over(counted(recording, progress))
+    extracted = measure(session, frames, pin_map, stages, ambient, shown_frames(recording, stages))
+    extracted = replace(extracted, readings=marked(extracted.readings), rise_pictures=watch.pictures())
+    findings = reason.judge(session, extracted.readings, stages, pin_map, pictures=extracted.rise_pictures)
     notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load, *pin_map.notices)
     return _analysis(
         session,
@@ -167,7 +164,7 @@ def _analysis(
     findings: Any,
     rest: dict[str, Any],
 ) -> Analysis:
-    settings = {"session": session.model_dump(mode="json"), **rest["settings"]}
+    settings = {"session": session.model_dump(mode="json"), **rest["settings"], **findings.settings}
     return Analysis(
         session=session,
         readings=extracted.readings,
@@ -196,16 +193,36 @@ def sheet_inputs(session: Session) -> dict[str, str]:
     return {path.name: sha256_of(path) for path in paths if path.is_file()}
 
 
-def sample(recording: Recording) -> list[Frame]:
-    """The first good frame, then some spread evenly over the test up to the last good one."""
-    last = len(recording.stamps) - 1
-    wanted = sorted({round(k * last / (SAMPLE_FRAMES - 1)) for k in range(SAMPLE_FRAMES)})
-    frames = list(recording.frames(wanted))
-    if frames and frames[0].index == recording.stamps[0].index:
-        return frames
-    first = next(iter(recording.frames()), None)
-    later = [frame for frame in frames if first is None or frame.index > first.index]
-    return ([first] if first else []) + later
+class Sample(Sequence[Frame]):
+    """The first good frame, then some spread evenly over the test up to the last good one.
+
+    Pins that are placed need the first one only, and a video would be decoded once more for the others: those are
+    read when they are asked for.
+    """
+
+    def __init__(self, recording: Recording) -> None:
+        self._recording = recording
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def __bool__(self) -> bool:
+        return self._first is not None
+
+    def __getitem__(self, place):
+        return self._first if place == 0 and self._first is not None else self._all[place]
+
+    @cached_property
+    def _first(self) -> Frame | None:
+        return next(iter(self._recording.frames()), None)
+
+    @cached_property
+    def _all(self) -> list[Frame]:
+        if self._first is None:
+            return []
+        last = len(self._recording.stamps) - 1
+        wanted = {round(k * last / (SAMPLE_FRAMES - 1)) for k in range(SAMPLE_FRAMES)}
+        return [self._first, *self._recording.frames(k for k in wanted if k > self._first.index)]
 
 
 def counted(recording: Recording, progress: Progress | None) -> Iterator[Frame]:

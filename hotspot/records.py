@@ -216,6 +216,7 @@ class Findings:
     next: tuple[Statement, ...]
     pin_table: pd.DataFrame  # the columns of pins.csv; `reasons` holds tuples of Statement
     notices: tuple[Statement, ...] = ()
+    settings: Mapping[str, Any] = field(default_factory=dict)  # how it was worked out
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,13 +22,16 @@ def answer_of(rows: list[Row], sources: tuple[str, ...], overall: dict[str, str]
         if bad:
             said = [s for row in bad for s in row.reasons if s.code.startswith(prefixes)] if prefixes else []
             return _first(verdict, bad, said)
-    judged = [row for row in rows if row.view.judged and row.view.standing is not None]
+    judged = [row for row in rows if row.view.judged and (row.view.standing is not None or row.view.heat)]
     if any(verdict == "normal" for verdict in overall.values()):
         return _alike(judged, overall)
     return _cannot_tell(rows)
 
 
 def _source(rows: list[Row], sources: tuple[str, ...], several_stages: bool) -> Statement:
+    made = [row for row in rows if row.look.pin == sources[0] and row.view.source and row.view.heat]
+    if made:
+        return _made(made[0], rows, sources)
     own = [row for row in rows if row.look.pin == sources[0] and row.view.source and row.view.standing]
     row = max(own, key=lambda row: row.view.standing.excess_k)
     standing = row.view.standing
@@ -49,6 +52,18 @@ def _source(rows: list[Row], sources: tuple[str, ...], several_stages: bool) -> 
     return Statement(code + ("_and_others" if len(sources) > 1 else ""), values)
 
 
+def _made(row: Row, rows: list[Row], sources: tuple[str, ...]) -> Statement:
+    """The source by the heat made there; where another pin is hotter, that is said as well."""
+    ratio, low, high = row.view.heat or (math.nan,) * 3
+    finite = [each for each in rows if math.isfinite(each.look.last_c)]
+    hottest = max(finite, key=lambda each: each.look.last_c).look.pin
+    values = {
+        "pin": sources[0], "ratio": ratio, "low": low, "high": high, "others": list(sources[1:]), "hottest": hottest,
+    }  # fmt: skip
+    code = "answer_heat" + ("_not_hottest" if hottest not in sources else "")
+    return Statement(code + ("_and_others" if len(sources) > 1 else ""), values)
+
+
 def _first(verdict: str, bad: list[Row], said: list[Statement]) -> Statement:
     pins = list(dict.fromkeys(row.look.pin for row in bad))
     if verdict == "hot" and said:
@@ -61,6 +76,11 @@ def _first(verdict: str, bad: list[Row], said: list[Statement]) -> Statement:
 def _alike(judged: list[Row], overall: dict[str, str]) -> Statement:
     pins = [pin for pin, verdict in overall.items() if verdict == "normal"]
     left_out = [pin for pin, verdict in overall.items() if verdict == "unknown"]
+    made = [row.view.heat for row in judged if row.view.heat and row.look.pin in pins]
+    if made:
+        most = max(made)
+        values = {"pins": pins, "most": most[0], "high": most[2], "left_out": left_out}
+        return Statement("answer_heat_alike_but" if left_out else "answer_heat_alike", values)
     excess = [row.view.standing.excess_k for row in judged if row.look.pin in pins]
     highs = [row.view.standing.high_k for row in judged if row.look.pin in pins]
     if not excess:

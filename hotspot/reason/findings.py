@@ -1,6 +1,6 @@
 """Readings -> findings: the pins table, a verdict per pin with its reasons, one answer, what to check next.
 
-Until heat made per pin is worked out, pins are compared by rise, and `heat_ratio` stays empty.
+Pins are compared by the heat made at each where that can be worked out, else by rise with `heat_ratio` empty.
 """
 
 from __future__ import annotations
@@ -12,10 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from hotspot.reason import verdicts, wires
 from hotspot.reason.answer import answer_of
+from hotspot.reason.heat_loads import contradictions
+from hotspot.reason.heat_made import Heat, heat_made
+from hotspot.reason.heat_verdicts import level_of
+from hotspot.reason.heat_views import laid_over
 from hotspot.reason.next_steps import Facts, next_steps
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
 from hotspot.reason.stage_peers import View, views_of
-from hotspot.records import PINS, Findings, PinFinding, PinMap, StageSpan, Statement, column_names
+from hotspot.records import PINS, Findings, PinFinding, PinMap, RisePictures, StageSpan, Statement, column_names
 from hotspot.session import Session
 
 if TYPE_CHECKING:
@@ -42,17 +46,20 @@ def judge(
     stages: tuple[StageSpan, ...],
     pin_map: PinMap | None,
     settle: Settle | None = None,
+    pictures: RisePictures | None = None,
 ) -> Findings:
     """The findings of one session.
 
     `readings` has the columns of records.READINGS, one row per frame and pin. `stages` empty: the whole run
     is one nameless stage. `pin_map` None for a table without pictures. `settle` works out where a stage heads
-    (signature of hotspot.reason.settling.settle_stage, which is the default); it may return None.
+    (signature of hotspot.reason.settling.settle_stage, which is the default); it may return None. `pictures`:
+    the rise of the connector's patch per stage, from which the heat made at each pin is worked out best.
     """
     pins = _pins(session, readings, pin_map)
     spans = spans_of(stages, readings)
     looks = looks_at(readings, spans, pins, session)
-    rows = _rows(session, spans, looks, settle or _settle_stage())
+    heat = heat_made(session, spans, looks, pin_map, pictures)
+    rows = _rows(session, spans, looks, (settle or _settle_stage(), heat))
     by_pin = {pin: [row for row in rows if row.look.pin == pin] for pin in pins}
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
@@ -66,7 +73,8 @@ def judge(
         pins=tuple(_finding(pin, overall[pin], by_pin[pin], pin_map) for pin in pins),
         next=next_steps(facts, session),
         pin_table=_table(rows),
-        notices=_notices(session, facts),
+        notices=(*_notices(session, facts, heat), *contradictions(session, spans)),
+        settings={"heat": _heat_settings(heat)},
     )
 
 
@@ -83,8 +91,13 @@ def _pins(session: Session, readings: pd.DataFrame, pin_map: PinMap | None) -> t
 
 
 def _rows(
-    session: Session, spans: tuple[StageSpan, ...], looks: dict[tuple[int, str], Look], settle: Settle
+    session: Session,
+    spans: tuple[StageSpan, ...],
+    looks: dict[tuple[int, str], Look],
+    worked: tuple[Settle, Heat | None],
 ) -> list[Row]:
+    settle, heat = worked
+    levels = {pin: level_of(heat, pin) for pin in heat.pins} if heat else {}
     only_loaded = _only_loaded(spans, [pin for number, pin in looks if number == 0])
     readable = {pin for _, pin in looks if not verdicts.bare_metal(session, pin)}
     wire = {pin.name: wires.faults(pin) for pin in session.pin}
@@ -92,6 +105,8 @@ def _rows(
     for number, span in enumerate(spans):
         here = [look for (stage, _), look in looks.items() if stage == number]
         views = views_of(here, span, readable, only_loaded)
+        if heat is not None:
+            views = laid_over(views, number, heat, levels, readable)
         for look in here:
             settling = _settled(look, span, settle) if look.pin in readable else None
             said = wire.get(look.pin, ())
@@ -119,12 +134,14 @@ def _settled(look: Look, span: StageSpan, settle: Settle) -> Any | None:
 
 
 def _sources(rows: list[Row]) -> tuple[str, ...]:
-    """Pins that make more heat than their peers in some stage, the largest excess first."""
-    excess: dict[str, float] = {}
+    """Pins that make more heat than their peers in some stage, most first: by heat made, else by excess."""
+    most: dict[str, tuple[float, float]] = {}
     for row in rows:
-        if row.view.source and row.view.standing is not None:
-            excess[row.look.pin] = max(row.view.standing.excess_k, excess.get(row.look.pin, -math.inf))
-    return tuple(sorted(excess, key=lambda pin: -excess[pin]))
+        if row.view.source:
+            made = row.view.heat[0] if row.view.heat else -math.inf
+            excess = row.view.standing.excess_k if row.view.standing else -math.inf
+            most[row.look.pin] = max((made, excess), most.get(row.look.pin, (-math.inf, -math.inf)))
+    return tuple(sorted(most, key=lambda pin: (-most[pin][0], -most[pin][1])))
 
 
 def _hottest(rows: list[Row], readings: pd.DataFrame) -> str | None:
@@ -217,8 +234,13 @@ def _facts(session: Session, by_pin: dict[str, list[Row]], sources: tuple[str, .
     )
 
 
-def _notices(session: Session, facts: Facts) -> tuple[Statement, ...]:
-    said = [Statement("heat_ratio_absent")]
+def _heat_settings(heat: Heat | None) -> dict[str, Any]:
+    """How the heat per pin was worked out, for the recipe."""
+    return {"method": "rise"} if heat is None else {"method": heat.method, **heat.settings}
+
+
+def _notices(session: Session, facts: Facts, heat: Heat | None) -> tuple[Statement, ...]:
+    said = [Statement("heat_by_" + ("rise" if heat is None else heat.method.replace(" ", "_")))]
     if not facts.ambient_known:
         said.append(Statement("rises_over_start"))
     for pin in session.pin:
@@ -238,6 +260,7 @@ def _table(rows: list[Row]) -> pd.DataFrame:
 
 def _line(row: Row) -> dict[str, Any]:
     look, settling, standing = row.look, row.settling, row.view.standing
+    ratio, low, high = row.view.heat or (None, None, None)
 
     def number(name: str) -> float:
         value = getattr(settling, name, None)
@@ -259,9 +282,9 @@ def _line(row: Row) -> dict[str, Any]:
         "end_high_c": number("end_high_c"),
         "rise_c": look.rise_k,
         "over_neighbours_c": standing.excess_k if standing is not None else None,
-        "heat_ratio": None,
-        "heat_ratio_low": None,
-        "heat_ratio_high": None,
+        "heat_ratio": ratio,
+        "heat_ratio_low": low,
+        "heat_ratio_high": high,
         "verdict": row.verdict,
         "reasons": row.reasons,
     }

@@ -20,7 +20,9 @@ LEAST_UNKNOWN = 3
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What one stage says of one pin. `source`: it makes more heat than its peers, as far as a rise can tell."""
+    """What one stage says of one pin. `source`: it makes more heat than its peers. `heat`: heat made against the
+    peers' median with its 95 % interval (ratio, low, high); None where it was not worked out.
+    """
 
     verdict: str
     reasons: tuple[Statement, ...]
@@ -28,6 +30,7 @@ class View:
     source: bool = False
     judged: bool = False
     amps_needed: float | None = None
+    heat: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

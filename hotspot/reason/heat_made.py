@@ -1,0 +1,163 @@
+"""The heat made at each pin against its peers: by the picture, else by the pins as a network, else by first minutes.
+
+`heat_made` is asked once per session; what it says is laid over the rise of each stage by `heat_views`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from hotspot.reason import wires
+from hotspot.reason.heat_balance import Balance, Observed, balanced, ratios
+from hotspot.reason.heat_first_minute import FirstMinute, first_minute
+from hotspot.reason.heat_loads import Loads, loads_of
+from hotspot.reason.heat_network import SPOT_SHARE, neighbours_of
+from hotspot.reason.heat_plate import plate_fit
+from hotspot.reason.stage_ends import Look
+from hotspot.records import PinMap, RisePictures, StageSpan
+from hotspot.session import Session
+
+LEAST_JUDGED = 3
+"""Judged pins from which one can be the odd one; of two, either may be."""
+
+WIRE_POWER = 0.75
+"""Heat that a wire draws goes with about this power of its section (a long fin: root of section times girth)."""
+
+
+@dataclass(frozen=True)
+class PinHeat:
+    """One pin: heat made against its peers' median, 95 % interval, score; `early` ln ratio, sd and score of its first
+    minutes (NaN where there are none)."""
+
+    ratio: float
+    low: float
+    high: float
+    score: float
+    early: tuple[float, float, float]
+    peers: int
+
+
+@dataclass(frozen=True)
+class Heat:
+    """What was worked out. `method`: picture, network or first minute. `judged`: (stage, pin) that it speaks of.
+    `warm_k` (s, n) what each pin gets from the others [K], for naming where heat comes from."""
+
+    method: str
+    pins: Mapping[str, PinHeat]
+    judged: frozenset[tuple[int, str]]
+    settings: Mapping[str, Any]
+    balance: Balance | None = None
+    loads: Loads | None = None
+    fit: Any = None
+    names: tuple[str, ...] = ()
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+
+def heat_made(
+    session: Session,
+    spans: tuple[StageSpan, ...],
+    looks: dict[tuple[int, str], Look],
+    pin_map: PinMap | None,
+    pictures: RisePictures | None,
+) -> Heat | None:
+    """The heat made per pin; None where loads are not known, fewer than three pins can be judged or nothing rose."""
+    names = tuple(dict.fromkeys(pin for _, pin in looks))
+    loads = loads_of(spans, names)
+    if loads is None or loads.pins.sum() < LEAST_JUDGED:
+        return None
+    early = first_minute(looks, spans, names, loads)
+    wire = _wire_conductance(session, names)
+    for method in (_by_picture, _by_network):
+        found = method((session, names, loads, wire), (looks, pin_map, pictures))
+        if found is not None:
+            kind, balance, seen, settings = found
+            return _heat(kind, balance, seen, (names, loads, early), settings)
+    return _by_first_minute(names, loads, early)
+
+
+def _wire_conductance(session: Session, names: tuple[str, ...]) -> np.ndarray:
+    """Relative conductance (n,) of the wires; all 1 where a gauge is not known."""
+    areas = []
+    for name in names:
+        pin = session.pin_named(name)
+        ends = wires.areas_mm2(pin.wire) if pin is not None and pin.wire else None
+        areas.append(np.nan if ends is None else 0.5 * (ends[0] + ends[1]))
+    area = np.array(areas)
+    return (area / np.median(area)) ** WIRE_POWER if np.isfinite(area).all() else np.ones(len(names))
+
+
+def _by_picture(told: tuple, seen_by: tuple) -> tuple | None:
+    _, pin_map, pictures = seen_by
+    session, names, loads, wire = told
+    if pictures is None or pin_map is None or tuple(pin_map.names) != names:
+        return None
+    if any(pictures.frames[number] == 0 for number in loads.stages):
+        return None
+    fit = plate_fit(pictures, list(loads.stages), session.connector.pitch_mm)
+    if fit is None:
+        return None
+    seen = Observed(fit.rise_k, loads.amps, fit.stored, fit.conductance, wire, loads.pins)
+    balance = balanced(seen)
+    settings = {"misfit": round(fit.misfit, 4), "edges_seen": fit.edges}
+    return None if balance is None else ("picture", balance, fit, settings)
+
+
+def _by_network(told: tuple, seen_by: tuple) -> tuple | None:
+    looks, pin_map, _ = seen_by
+    session, names, loads, wire = told
+    links = neighbours_of(session, names, pin_map)
+    rise = np.array([[_rise_of(looks[number, name]) for name in names] for number in loads.stages])
+    if links is None or not np.isfinite(rise).all():
+        return None
+    seen = Observed(rise, loads.amps, np.zeros(rise.shape), links, wire, loads.pins, SPOT_SHARE)
+    balance = balanced(seen)
+    return None if balance is None else ("network", balance, None, {})
+
+
+def _rise_of(look: Look) -> float:
+    return look.rise_k if np.isfinite(look.rise_k) else look.start_rise_k
+
+
+def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat:
+    names, loads, early = told
+    ratio, low, high = ratios(balance, loads.pins)
+    pins = {
+        name: PinHeat(
+            float(ratio[k]), float(low[k]), float(high[k]), float(balance.score[k]), _early(early, k),
+            int(loads.pins.sum()) - 1,
+        )
+        for k, name in enumerate(names)
+        if loads.pins[k] and np.isfinite(ratio[k])
+    }  # fmt: skip
+    more = {"wire_against_plate": round(balance.gamma, 3), "hidden_depth": round(balance.depth, 3)}
+    return Heat(kind, pins, _judged(loads, pins, names), settings | more, balance, loads, fit, names)
+
+
+def _judged(loads: Loads, pins: Mapping[str, PinHeat], names: tuple[str, ...]) -> frozenset[tuple[int, str]]:
+    pairs = zip(*np.nonzero(loads.judged), strict=True)
+    return frozenset((loads.stages[stage], names[pin]) for stage, pin in pairs if names[pin] in pins)
+
+
+def _early(early: FirstMinute, pin: int) -> tuple[float, float, float]:
+    return float(early.ln_ratio[pin]), float(early.sd[pin]), float(early.score[pin])
+
+
+EARLY_SHARE, EARLY_SD = 0.5, 0.15
+
+
+def _by_first_minute(names: tuple[str, ...], loads: Loads, early: FirstMinute) -> Heat | None:
+    """Ratios from first minutes alone: wider, and said so."""
+    known = loads.pins & np.isfinite(early.ln_ratio)
+    if known.sum() < LEAST_JUDGED:
+        return None
+    pins = {}
+    for k in np.flatnonzero(known):
+        away = float(early.ln_ratio[k])
+        half = 1.96 * np.sqrt(early.sd[k] ** 2 + EARLY_SD**2 + (EARLY_SHARE * away) ** 2)
+        ends = np.exp([away, away - half, away + half])
+        pins[names[k]] = PinHeat(*map(float, ends), float(early.score[k]), _early(early, k), int(known.sum()) - 1)
+    return Heat("first minute", pins, _judged(loads, pins, names), {}, None, loads, None, names)

@@ -1,0 +1,61 @@
+"""Heat made per pin laid over what the rise of a stage says: the heat decides, the rise is kept as a second voice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from hotspot.handbook.criteria import section
+from hotspot.reason.heat_made import Heat
+from hotspot.reason.heat_verdicts import Level
+from hotspot.reason.stage_peers import View
+from hotspot.records import Statement
+
+KEPT = ("survey_quote", "bound_hides")
+"""Of the reasons of a rise, those that stand beside the heat's."""
+
+
+def laid_over(
+    views: Mapping[str, View], stage: int, heat: Heat, levels: Mapping[str, Level], readable: set[str]
+) -> dict[str, View]:
+    """The views of one stage with those pins decided by heat that it speaks of."""
+    result = dict(views)
+    sources = [pin for pin, level in levels.items() if level.source]
+    for pin, view in views.items():
+        if (stage, pin) not in heat.judged or pin not in readable:
+            continue
+        if heat.method != "first minute":
+            result[pin] = _decided(pin, view, levels[pin], sources)
+        elif view.judged:
+            result[pin] = _confirmed(view, levels[pin], heat.pins[pin].score)
+    return result
+
+
+def _confirmed(view: View, level: Level, score: float) -> View:
+    """By the first minute alone: it sees no neighbours, but too little to overrule a rise among like-loaded pins."""
+    numbers = section("heat")
+    heat = (level.ratio, level.low, level.high)
+    if view.verdict == "hot" and score > numbers["early_confirms_score"]:
+        said = tuple(reason for reason in level.reasons if reason.code != "heat_like_peers")
+        return replace(view, heat=heat, reasons=(*said, *view.reasons))
+    if view.verdict == "hot":
+        return replace(view, verdict="watch", source=False, heat=heat, reasons=(*view.reasons, *level.reasons))
+    if view.verdict == "normal" and level.level == "hot":
+        return View("hot", (*level.reasons, *view.reasons), view.standing, True, True, None, heat)
+    return replace(view, heat=heat)
+
+
+def _decided(pin: str, view: View, level: Level, sources: list[str]) -> View:
+    said = tuple(reason for reason in view.reasons if reason.code.startswith("rises_more") or reason.code in KEPT)
+    heat = (level.ratio, level.low, level.high)
+    if level.level == "normal" and view.verdict in ("hot", "watch"):
+        others = [source for source in sources if source != pin]
+        if others:
+            elsewhere = Statement("heat_comes_from", {"pin": pin, "pins": others})
+            reasons = (*level.reasons, *said, elsewhere)
+            return View("watch", reasons, view.standing, source=False, judged=True, heat=heat)
+    if level.level == "normal" and any(reason.code == "bound_hides" for reason in said):
+        return replace(view, heat=heat)
+    if level.level == "normal":
+        said = ()
+    return View(level.level, (*level.reasons, *said), view.standing, level.source, True, None, heat)
