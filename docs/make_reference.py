@@ -90,7 +90,8 @@ def doubts() -> str:
     """The reasons to doubt a number."""
     from hotspot.doubts import REGISTRY
 
-    text = "# Doubts\n\nNames in the `quality` column of readings.csv.\n\n| name | what it means | what to do |\n|---|---|---|\n"
+    text = "# Doubts\n\nNames in the `quality` column of readings.csv.\n\n"
+    text += "| name | what it means | what to do |\n|---|---|---|\n"
     return text + "".join(f"| `{row.name}` | {row.sentence} | {row.remedy} |\n" for row in REGISTRY)
 
 

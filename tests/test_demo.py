@@ -20,3 +20,20 @@ def test_the_demo_names_the_loose_pin_and_sees_the_repair(demo):
     for name in ("compare.json", "compare.png", "compare.html"):
         assert (demo.folder / "comparison" / name).is_file()
     assert before["answer"].split()[0] in called.out
+
+
+def test_the_demo_keeps_out_of_a_folder_that_holds_other_things(tmp_path, hotspot_cli):
+    (tmp_path / "session.toml").write_text("", encoding="utf-8")
+    called = hotspot_cli("demo", tmp_path)
+    assert (called.status, called.out) == (2, "")
+    assert "session.toml" in called.err
+    assert [path.name for path in tmp_path.iterdir()] == ["session.toml"]
+
+
+def test_a_demo_that_cannot_be_written_is_one_message(tmp_path, hotspot_cli):
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    for folder in (tmp_path / "file", tmp_path / "file" / "below"):
+        called = hotspot_cli("demo", folder)
+        assert called.status == 2
+        assert len(called.err.splitlines()) <= 12
+        assert str(folder) in called.err

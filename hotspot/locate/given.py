@@ -15,6 +15,9 @@ RADIUS_SHARE = 0.3
 LONE_RADIUS_PX = 3.0
 """Radius of a single pin without one: no neighbour to measure by. Ours."""
 
+TOUCH_PX = 0.5
+"""Circles of pins may touch; that they lie over each other is said from here. Ours."""
+
 
 def given(session: Session, shape: tuple[int, int]) -> PinMap:
     """The pins of a session of which every one has x and y; `shape` is that of the picture."""
@@ -30,8 +33,25 @@ def given(session: Session, shape: tuple[int, int]) -> PinMap:
         ("given",) * len(names),
         tuple(session.region),
         None,
-        (*derived, *outside(session, names, (x, y), shape)),
+        (*derived, *outside(session, names, (x, y), shape), *odd(session, names, (x, y), radius)),
     )
+
+
+def odd(
+    session: Session, names: tuple[str, ...], at: tuple[np.ndarray, np.ndarray], radius: np.ndarray
+) -> Iterator[Statement]:
+    """Circles that lie over each other, and a count of pins that rows and columns do not give."""
+    x, y = at
+    over = np.hypot(x[:, None] - x, y[:, None] - y) < radius[:, None] + radius - TOUCH_PX
+    np.fill_diagonal(over, False)
+    if over.any():
+        yield Statement("pins_overlap", {"pins": [names[k] for k in np.flatnonzero(over.any(axis=1))]})
+    connector = session.connector
+    if connector.rows and connector.columns:
+        places = connector.rows * connector.columns - len(connector.empty)
+        if places != len(names):
+            said = {"rows": connector.rows, "columns": connector.columns, "places": places, "count": len(names)}
+            yield Statement("grid_unlike_pins", said)
 
 
 def radii(
