@@ -14,7 +14,7 @@ import numpy as np
 
 from hotspot.reason.settling_exponential import best_fit
 from hotspot.reason.settling_gp import Observed, Posterior, misfit, normal_cdf, posterior
-from hotspot.reason.settling_series import Series, series
+from hotspot.reason.settling_series import Ambient, Series, ambient_of, series
 from hotspot.records import Statement
 
 LEAST_POINTS = 6
@@ -26,7 +26,8 @@ STEP_GAIN = 14.0  # log units; see tests/benchmarks/settling.py for how often cl
 STEP_LEAST_K = 1.0
 ODD_CHI2 = 3.0
 ODD_SD = 6.0
-WANDER_K = 0.20  # slow error common in a run: ambient and camera; see also WANDER_S
+WANDER_K = 0.22  # slow error common in a run: ambient and camera; see also WANDER_S
+UNWATCHED_K = 0.25  # more of it where the ambient was not followed
 RULE_K, RULE_GAP_S = 1.0, 300.0
 EXPONENTIAL_WIDER = 4.0  # fit intervals of exponentials are 3-7 times too narrow: their error is correlated
 
@@ -60,7 +61,7 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
     celsius: np.ndarray,
     standard_uncertainty: np.ndarray | float | None,
     clipped: np.ndarray | None,
-    ambient_c: float | None,
+    ambient_c: float | np.ndarray | None,
     start_s: float,
     end_s: float,
 ) -> Settling:
@@ -68,14 +69,16 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
 
     `standard_uncertainty` (n,) or one [K] is what is common to the readings and goes into the intervals on top of
     the fit's own. `clipped` (n,) is `low`, `high` or empty: such a value is a bound, not a reading. Readings from
-    before `start_s` tell how the stage began. `ambient_c` None: not known.
+    before `start_s` tell how the stage began. `ambient_c` is one number, or (n,) where it was followed: what it
+    moved is then taken out, and the levels are those at its last value. None: not known.
     """
-    data = series(time_s, celsius, clipped, start_s, end_s)
+    air = ambient_of(time_s, ambient_c, end_s)
+    data = series(time_s, np.asarray(celsius, dtype=float) - air.moved_k, clipped, start_s, end_s)
     common = _common(standard_uncertainty)
     refused = _too_little(data) or _no_rise(data)
     if refused is not None:
         return refused
-    seen = _observed(data, ambient_c, start_s)
+    seen = _observed(data, air, start_s)
     found = posterior(seen)
     fault = misfit(seen, found)
     odd = np.abs(fault.odd) > ODD_SD
@@ -91,7 +94,7 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
     odd_shape = fault.chi2 > ODD_CHI2
     answer = _one_exponential(data, seen, ends, common) if odd_shape else _learned(found, ends, common)
     answer = replace(answer, start_s=start_s, common_k=common)
-    return _judged(answer, data, seen, ambient_c)
+    return _judged(answer, data, seen, air.last_c)
 
 
 def _common(standard_uncertainty: np.ndarray | float | None) -> float:
@@ -133,7 +136,8 @@ def _no_rise(data: Series) -> Settling | None:
     return None
 
 
-def _observed(data: Series, ambient_c: float | None, start_s: float) -> Observed:
+def _observed(data: Series, air: Ambient, start_s: float) -> Observed:
+    ambient_c = air.last_c
     change = float(np.mean(data.celsius[-3:]) - np.median(data.celsius[:2]))
     start_c = float(np.median(data.celsius[:2]))
     warm = abs(start_c - ambient_c) if ambient_c is not None else 0.0
@@ -142,7 +146,8 @@ def _observed(data: Series, ambient_c: float | None, start_s: float) -> Observed
         leftover = 0.1 * abs(change)
     if data.before is not None:
         leftover = max(leftover, 200.0 * abs(data.before[0]))
-    wander = float(np.sqrt(WANDER_K**2 + (0.2 * data.quantum_k) ** 2 + (0.003 * change) ** 2))
+    room = 0.0 if air.followed else UNWATCHED_K
+    wander = float(np.sqrt(WANDER_K**2 + room**2 + (0.2 * data.quantum_k) ** 2 + (0.003 * change) ** 2))
     return Observed(data.time_s, data.celsius, data.white_k, wander, change, leftover, data.before)
 
 

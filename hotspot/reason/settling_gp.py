@@ -21,17 +21,18 @@ SIZES = np.geomspace(0.85, 6.0, 14)  # of the change seen so far
 CONSTANTS_S = np.geomspace(22.0, 4000.0, 36)  # times to 63.2 %
 SIZE_LOOSE = 0.12  # relative sd of the size around its grid point; neighbouring points are 16 % apart
 TIME_LOOSE = 0.09  # sd of ln c around its grid point; neighbouring points are 16 % apart
-SHAPE_WIDER = 0.9  # covariance of the learned shapes is multiplied by this
+SHAPE_WIDER = 0.8  # covariance of the learned shapes is multiplied by this
 LEFTOVER_TAUS = np.array([0.4, 1.0, 2.2])  # of c
 WAYS = 6  # principal ways of differing that are kept per kind
-LOG_CONSTANTS = -2.5 * np.log1p((np.log(CONSTANTS_S / 300.0) / 0.4) ** 2 / 4)
-"""Student's t (4 degrees of freedom) in ln c: 95 % within x3 of 5 min either way, and a slow or quick part is seldom
-rather than never. The middle is common practice (a plug still climbs after 15 min, is level after 25), no source.
+LOG_CONSTANTS = -2.5 * np.log1p((np.log(CONSTANTS_S / 250.0) / 0.3) ** 2 / 4)
+"""Student's t (4 degrees of freedom) in ln c: 95 % within a factor 2.3 of 250 s, and a slow or quick part is seldom
+rather than never. The middle lies between the curves that the shapes were learned from (213 s) and common practice (a
+plug still climbs after 15 min and is level after 25: 300 s; no source).
 """
 LEAST_LEFTOVER_K = 0.02
 BISECTIONS = 24
 COARSE = slice(1, None, 4)  # of SIZES, to find the time constants worth a closer look
-DROP = 12.0  # log units below the best cell
+DROP = 9.0  # log units below the best cell
 STEP_SHARES = (0.25, 1.0)  # of c: how quickly a step in mid-stage is answered
 WANDER_S = 400.0  # correlation time of ambient and camera wander
 
@@ -71,8 +72,7 @@ def _basis(time_s: np.ndarray, constants_s: np.ndarray, kind: int) -> np.ndarray
     u = time_s[None, :, None] / constants_s[:, None, None]
     taus, factors = shape_prior().taus, _factors(kind)
     decay = np.exp(-u / taus)
-    with np.errstate(invalid="ignore"):  # infinity times 0
-        late = np.nan_to_num(u / taus * decay) @ factors[:, :1]
+    late = (np.where(np.isfinite(u), u, 0.0) / taus * decay) @ factors[:, :1]
     shape = (1 - decay) @ factors
     return np.concatenate([np.ones_like(u), shape, TIME_LOOSE * late, 1 - np.exp(-u / LEFTOVER_TAUS)], axis=2)
 
@@ -173,11 +173,10 @@ def _prior(seen: Observed, sizes_k: np.ndarray) -> tuple[np.ndarray, np.ndarray]
     return mean, sd
 
 
-def _white(seen: Observed, chol: np.ndarray, kind: int) -> np.ndarray:
-    """The basis (c, n, p) in units of the noise."""
+def _white(seen: Observed, whiten: np.ndarray, kind: int) -> np.ndarray:
+    """The basis (c, n, p) in units of the noise; `whiten` is the inverse of the noise's Cholesky factor."""
     basis = _basis(seen.time_s, CONSTANTS_S, kind)
-    flat = np.linalg.solve(chol, np.moveaxis(basis, 0, 1).reshape(len(chol), -1))
-    white = np.moveaxis(flat.reshape(len(chol), len(basis), -1), 1, 0)
+    white = np.matmul(whiten, basis)
     if seen.slope is None:
         return white
     row = np.zeros((len(basis), 1, basis.shape[2]))
@@ -188,12 +187,13 @@ def _white(seen: Observed, chol: np.ndarray, kind: int) -> np.ndarray:
 def posterior(seen: Observed) -> Posterior:
     """The mixture over kinds, sizes and time constants; cells of negligible weight are dropped."""
     chol = np.linalg.cholesky(_noise(seen))
-    y = np.linalg.solve(chol, seen.celsius)
+    whiten = np.linalg.inv(chol)
+    y = whiten @ seen.celsius
     if seen.slope is not None:
         y = np.append(y, seen.slope[0] / seen.slope[1])
     sizes = SIZES * seen.change_k
     log_prior = np.log(shape_prior().share)[:, None] + LOG_CONSTANTS
-    whites = [_white(seen, chol, kind) for kind in range(len(log_prior))]
+    whites = [_white(seen, whiten, kind) for kind in range(len(log_prior))]
     rough = np.array([_cells(seen, white, y, sizes[COARSE])[0].max(-1) for white in whites]) + log_prior
     near = np.max(rough, axis=0) > rough.max() - 3 * DROP
     near = np.flatnonzero(near | np.roll(near, 1) | np.roll(near, -1))

@@ -10,6 +10,9 @@ MOST_POINTS = 48  # longer series are averaged to this many
 LEAST_JUMP_K = 1.5  # a single reading that jumps by less is left in
 MAD_TO_SD = 1.4826  # 1 / Phi^-1(3/4)
 LEAST_NOISE_K = 0.05
+AIR_LAG_S = 250.0  # how late a connector follows the air: about its own time constant (common practice, no source)
+AIR_POINTS = 200
+STILL_K = 1e-6  # a series of one number repeated was not followed
 _SPAN_S = 60.0  # widest window of the running median
 
 
@@ -31,6 +34,42 @@ class Series:
     low: np.ndarray
     before: tuple[float, float] | None
     wrong: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ambient:
+    """`last_c` the last ambient [°C] or None, whether it was `followed`, and what following it moved the readings by
+    against that last value [K]: (n,) or 0.
+    """
+
+    last_c: float | None
+    followed: bool
+    moved_k: np.ndarray | float
+
+
+def ambient_of(time_s: np.ndarray, ambient_c: float | np.ndarray | None, end_s: float) -> Ambient:
+    """One number, a series (n,) with NaN, or None -> Ambient, as seen up to `end_s`.
+
+    A connector follows the air as a first-order lag of 250 s, which also smooths the thermometer.
+    """
+    if ambient_c is None or np.ndim(ambient_c) == 0:
+        return Ambient(None if ambient_c is None else float(ambient_c), False, 0.0)
+    time_s, air = np.asarray(time_s, dtype=float), np.asarray(ambient_c, dtype=float)
+    good = np.isfinite(time_s) & np.isfinite(air) & (time_s <= end_s)
+    if not good.any():
+        return Ambient(None, False, 0.0)
+    order = np.argsort(time_s[good], kind="stable")
+    t, air = time_s[good][order], air[good][order]
+    last = float(np.median(air[-5:]))
+    if np.ptp(air) < STILL_K or t[-1] <= t[0]:
+        return Ambient(last, False, 0.0)
+    even = np.linspace(t[0], t[-1], AIR_POINTS)
+    kept = np.exp(-(even[1] - even[0]) / AIR_LAG_S)
+    late = np.interp(even, t, air)
+    late[0] = np.median(air[:5])
+    for k in range(1, AIR_POINTS):
+        late[k] = kept * late[k - 1] + (1 - kept) * late[k]
+    return Ambient(last, True, np.interp(time_s, even, late) - last)
 
 
 def series(time_s: np.ndarray, celsius: np.ndarray, clipped: np.ndarray | None, start_s: float, end_s: float) -> Series:

@@ -122,8 +122,8 @@ def curves(count: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
 def lumped(count: int, seed: int, tails: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Small bodies of one temperature behind a lag, with a slow tail: times (m,) [s], shares (count, m).
 
-    1 - (a e^(-t/a) - b e^(-t/b)) / (a - b), a = 100 s, b / a = 0.003 to 0.4; a share between `tails` of it with 3 to 8 a
-    in place of a.
+    1 - (a e^(-t/a) - b e^(-t/b)) / (a - b), a = 100 s, b / a = 0.003 to 0.4; a share between `tails` of it with 3 to 8
+    times a in place of a.
     """
     rng = np.random.default_rng(seed)
     times = np.concatenate([[0.0], np.geomspace(0.02, 6000.0, 900)])
@@ -136,21 +136,23 @@ def lumped(count: int, seed: int, tails: tuple[float, float]) -> tuple[np.ndarra
     return times, (1 - tail) * rise(100.0) + tail * rise(slow)
 
 
-def shapes(times: np.ndarray, shares: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Weights (n, 12) of 1 - exp(-u / TAUS), u = time over the time to 63.2 %, and the curves (n, 160) at U.
+def shapes(times: np.ndarray, shares: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Weights (n, 12) of 1 - exp(-u / TAUS), u = time over the time to 63.2 %, the curves (n, 160) at U, and the
+    numbers (n,) of those kept.
 
     `shares` (n, m) rise from 0 to 1. Curves that overshoot, or reach 63.2 % outside 25-2500 s, are left out.
     """
     basis = 1 - np.exp(-U[:, None] / TAUS)
     left = np.vstack([basis, 0.01 * np.eye(len(TAUS)), 30 * np.ones((1, len(TAUS)))])
-    weights, kept = [], []
-    for curve in shares:
+    weights, kept, numbers = [], [], []
+    for number, curve in enumerate(shares):
         t63 = np.interp(0.6321206, curve, times)
         if 25.0 < t63 < 2500.0 and np.all(np.diff(curve) > -1e-6):
+            numbers.append(number)
             kept.append(np.interp(U * t63, times, curve))
             right = np.concatenate([kept[-1], np.zeros(len(TAUS)), [30.0]])
             weights.append(np.linalg.lstsq(left, right, rcond=None)[0])
-    return np.array(weights), np.array(kept)
+    return np.array(weights), np.array(kept), np.array(numbers)
 
 
 def clusters(curves_at_u: np.ndarray, count: int) -> np.ndarray:
@@ -169,16 +171,17 @@ def _rows(values: np.ndarray) -> str:
     return "[" + ", ".join(f"{v:.6g}" for v in values) + "]"
 
 
-LUMPED = {(0.0, 0.03): 0.15, (0.03, 0.18): 0.15}  # tails of small bodies, and how often each is expected
+LUMPED = {(0.0, 0.03): 0.12, (0.03, 0.18): 0.12}  # tails of small bodies, and how often each is expected
+SEEN = np.array([1.0, 0.4, 1.0])  # how often each place of `curves` is what a camera sees: mostly plastic
 
 
 def main(count: int = 400, seed: int = 11, kinds: int = 3) -> None:
     """Write the numbers into the handbook."""
     times, rises = curves(count, seed)
-    weights, kept = shapes(times, rises / rises[:, -1:])
-    kind = clusters(kept, kinds)
+    weights, kept, numbers = shapes(times, rises / rises[:, -1:])
+    kind, seen = clusters(kept, kinds), SEEN[numbers % 3]
     sets = [weights[kind == k] for k in range(kinds)]
-    share = [(1 - sum(LUMPED.values())) * len(mine) / len(weights) for mine in sets]
+    share = [(1 - sum(LUMPED.values())) * seen[kind == k].sum() / seen.sum() for k in range(kinds)]
     sets += [shapes(*lumped(200, seed, tails))[0] for tails in LUMPED]
     share += LUMPED.values()
     lines = [
