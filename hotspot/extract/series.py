@@ -27,6 +27,9 @@ ends of a scale are wrong for all of them at once, rounding is each pixel's own.
 CLIPPED_SHARE, CLIPPED_PX = 0.20, 3.0
 """A pin is clipped where more than this share of its weight, or this many pixels of it, are at the scale's end."""
 
+PRINTED_SHARE = 0.20
+"""A pin has no reading where more than this share of its weight lies under something printed on the picture."""
+
 DOUBT_SHARE = 0.05
 """Any other doubt of pixels is the pin's where at least this share of its weight carries it."""
 
@@ -137,6 +140,8 @@ def _worked(
     reflected = optics.surroundings(ambient)
     result = _means(values, gather, optics, reflected)
     result |= _doubts(bits, gather)
+    for name in ("camera_c", "surface_c"):
+        result[name] = np.where(result["printed"], np.nan, result[name])
     result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
     result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
     result["carrier_k"] = _carrier(reading, gather)
@@ -185,6 +190,7 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
     present = int(np.bitwise_or.reduce(bits, axis=None)) if bits.size else 0
     own = bits[:, gather.of_pins] if present else bits
     heaviest = np.zeros(doubts.shape)
+    printed = np.zeros(doubts.shape, dtype=bool)
     for bit in BIT.values():
         if not present & bit:
             continue
@@ -196,7 +202,9 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
             heaviest[hit] = weight[hit]
         else:
             doubts[share >= DOUBT_SHARE] |= np.uint32(bit)
-    return {"doubts": doubts | clipped, "clipped": clipped}
+        if bit == BIT["printed_over"]:
+            printed = share > PRINTED_SHARE
+    return {"doubts": doubts | clipped, "clipped": np.where(printed, 0, clipped), "printed": printed}
 
 
 def _carrier(reading_k: np.ndarray, gather: _Gather) -> np.ndarray:

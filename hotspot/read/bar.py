@@ -24,6 +24,7 @@ _ACROSS = 4  # px that must be alike
 # Levels across those pixels, and from one pixel along to the next: for clean pictures, and for hard compressed ones.
 _ALIKE_STEADY = ((16, 40), (32, 64))
 _SHORTEST, _LEAST_PATH = 40, 150  # px along, and levels of colour passed on the way
+_LONGER = 3  # times its width: a ground that shades off over the whole picture is no bar
 _PROBES = 33
 _REFINED = 16  # candidates whose ends are moved
 _COARSE = 3.0  # times MOST_MISFIT before the ends are moved
@@ -143,11 +144,11 @@ def _grouped(upright: np.ndarray, alike: int, steady: int) -> Iterator[_Strip]:
                 open_groups.remove(same)
                 still.append([same[0], column + _ACROSS, start, stop])
         for left, right, start, stop in open_groups:
-            if stop - start > right - left:
+            if stop - start >= _LONGER * (right - left):
                 yield _Strip(left, right, start, stop)
         open_groups = still
     for left, right, start, stop in open_groups:
-        if stop - start > right - left:
+        if stop - start >= _LONGER * (right - left):
             yield _Strip(left, right, start, stop)
 
 

@@ -7,18 +7,19 @@ to a temperature: rounding and clipping there add a bias over the whole frame.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-Matrix = Literal["jpeg", "601", "709"]
+Matrix = Literal["jpeg", "601", "709", "2020"]
 
-# Weights of red and blue in luma: ITU-R BT.601-7 clause 2.5.1 (and T.871), ITU-R BT.709-6 item 3.2.
+# Weights of red and blue in luma: ITU-R BT.601-7 clause 2.5.1 (and T.871), ITU-R BT.709-6 item 3.2, BT.2020-2 table 4.
 _RED_BLUE: dict[str, tuple[float, float]] = {
     "jpeg": (0.299, 0.114),
     "601": (0.299, 0.114),
     "709": (0.2126, 0.0722),
+    "2020": (0.2627, 0.0593),
 }
 # Limited range, 8 bit: luma 16-235, chroma 16-240 (BT.601-7 clause 2.5.3).
 LIMITED_LUMA, LIMITED_CHROMA = 255.0 / 219.0, 255.0 / 224.0
@@ -27,13 +28,15 @@ LIMITED_LUMA, LIMITED_CHROMA = 255.0 / 219.0, 255.0 / 224.0
 @dataclass(frozen=True, slots=True)
 class ColourImage:
     """One picture. Either `rgb`, uint8 (rows, columns, 3), or `planes`: Y, Cb, Cr, uint8, each of its own
-    size (chroma may be halved in either direction). `limited_range` and `matrix` describe the planes.
+    size (chroma may be halved in either direction). `limited_range` and `matrix` describe the planes; `assumed`
+    names those of the two (`range`, `matrix`) that the carrier does not state.
     """
 
     rgb: np.ndarray | None
     planes: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None
     limited_range: bool = False
     matrix: Matrix = "jpeg"
+    assumed: tuple[str, ...] = ()
 
     @classmethod
     def from_rgb(cls, array: np.ndarray) -> ColourImage:
@@ -45,12 +48,18 @@ class ColourImage:
 
     @classmethod
     def from_planes(
-        cls, y: np.ndarray, cb: np.ndarray, cr: np.ndarray, limited_range: bool, matrix: Matrix
+        cls,
+        y: np.ndarray,
+        cb: np.ndarray,
+        cr: np.ndarray,
+        limited_range: bool,
+        matrix: Matrix,
+        assumed: tuple[str, ...] = (),
     ) -> ColourImage:
         """Planes of a decoder, uint8. Raises ValueError for planes that are not 2-D or chroma of two sizes."""
         if y.ndim != 2 or cb.ndim != 2 or cb.shape != cr.shape:
             raise ValueError(f"planes of shapes {y.shape}, {cb.shape}, {cr.shape} do not make a picture")
-        return cls(None, (y, cb, cr), limited_range, matrix)
+        return cls(None, (y, cb, cr), limited_range, matrix, assumed)
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -130,6 +139,11 @@ class Between:
     def taken(self, plane: np.ndarray) -> np.ndarray:
         """Values (n, ...) between the four neighbours."""
         return self.mixed(self.corners(plane))
+
+
+def with_coding(image: ColourImage, limited_range: bool, matrix: Matrix) -> ColourImage:
+    """The same planes, taken for another range and matrix."""
+    return replace(image, limited_range=limited_range, matrix=matrix)
 
 
 def rgb_to_ycc(rgb: np.ndarray, matrix: Matrix = "jpeg") -> np.ndarray:

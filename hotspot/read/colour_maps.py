@@ -51,11 +51,23 @@ def known_names() -> list[str]:
 def known_map(name: str) -> ColourMap:
     """A map of matplotlib by name, entry k of 256 at k / 255. Raises KeyError for a name that it does not know.
 
-    Entries that are one colour in 8 bits share the place in their middle.
+    The colours are matplotlib's own bytes: fractions of a level are cut off. Entries that are one colour in
+    8 bits share the place in their middle.
     """
     from matplotlib import colormaps
 
-    table = colormaps[name](np.linspace(0.0, 1.0, ENTRIES), bytes=True)[:, :3].astype(float)
+    return _of_table(name, colormaps[name](np.linspace(0.0, 1.0, ENTRIES), bytes=True)[:, :3].astype(float))
+
+
+@cache
+def rounded_map(name: str) -> ColourMap:
+    """known_map with its colours rounded to 8 bits instead of cut."""
+    from matplotlib import colormaps
+
+    return _of_table(name, np.rint(255.0 * colormaps[name](np.linspace(0.0, 1.0, ENTRIES))[:, :3]))
+
+
+def _of_table(name: str, table: np.ndarray) -> ColourMap:
     starts, middle, length = _runs_of_one_colour(table)
     places = middle / (ENTRIES - 1)
     places[0], places[-1] = 0.0, 1.0

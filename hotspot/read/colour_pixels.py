@@ -17,6 +17,7 @@ from hotspot.read.scale import Ends
 # picture stay under 10 in 95 of 100, printed marks lie at 26-80.
 OFF_EXACT, OFF_LOSSY = 8.0, 40.0
 _CHROMA_NOISE = 1.5  # of the luma noise
+_ENDS = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
 _NEAR_END = 0.02  # of the scale: within this of a fixed end a lossy pixel counts as clipped
 
 
@@ -70,11 +71,12 @@ class Reading:
 
 @dataclass(slots=True)
 class ColourPixels:
-    """Pixels of one frame (see hotspot.records.Pixels)."""
+    """Pixels of one frame (see hotspot.records.Pixels). `printed` (rows, columns) is what is printed on it."""
 
     image: ColourImage
     reading: Reading
     ends: Ends
+    printed: np.ndarray | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -87,7 +89,8 @@ class ColourPixels:
 
     def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Apparent °C, doubt bits, standard uncertainty K of n pixels. NaN, with its doubt, where the colour
-        cannot be drawn from the map (exact carriers), comes twice in it, or the scale is not known.
+        cannot be drawn from the map (exact carriers) or comes twice in it, something is printed on the picture,
+        or the scale is not known.
         """
         rows, columns = np.asarray(rows, dtype=np.intp), np.asarray(columns, dtype=np.intp)
         curve = self.reading.curve(self.image)
@@ -100,6 +103,10 @@ class ColourPixels:
             share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
         off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
         doubt, usable = self._doubts(place, off)
+        if self.printed is not None:
+            hidden = self.printed[rows, columns]
+            doubt[hidden] = (doubt[hidden] & ~_ENDS) | BIT["printed_over"]
+            usable &= ~hidden
         celsius = np.where(usable, self.ends.low + place * self.ends.span, np.nan)
         return celsius, doubt, np.where(usable, share * self.ends.span, np.nan)
 

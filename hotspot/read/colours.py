@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from hotspot.doubts import BIT
 from hotspot.errors import refuse
 from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.colour_curve import Curve
-from hotspot.read.colour_image import ColourImage, rgb_to_ycc
+from hotspot.read.colour_drawn import as_drawn
+from hotspot.read.colour_image import ColourImage, Matrix, rgb_to_ycc, with_coding
 from hotspot.read.colour_maps import ColourMap, known_map, meeting_notice, named_map, repeats
 from hotspot.read.colour_pixels import OFF_LOSSY, Carrier, ColourPixels, Reading
 from hotspot.read.fingerprint import sha256_of
+from hotspot.read.printed import printed_mask
 from hotspot.read.scale import Scale, read_scale
 from hotspot.records import Statement
 
@@ -25,13 +28,16 @@ if TYPE_CHECKING:
 OWN_BAR = "bar"
 _AGREES = 10.0  # levels: bar and known map closer than this are the same map, not touched since
 _LOSSY_SUFFIXES = {".jpg", ".jpeg", ".jpe", ".jfif", ".webp"}
+_CLEARLY_NEARER = 0.7  # of the distance by the usual coding of video
 _SAMPLES = 20_000
 _FEWEST_ON_MAP = 0.2  # of the picture; less is a picture in other colours
 
 
 @dataclass(slots=True)
 class ColourReader:
-    """Reads every frame of a session through one map and its scale."""
+    """Reads every frame of a session through one map and its scale. `doubts` are bits that hold for all pixels;
+    `coding` is the range and matrix that a video without a word on them was found to have.
+    """
 
     scale: Scale
     reading: Reading
@@ -39,10 +45,30 @@ class ColourReader:
     bar: Bar | None = None
     notices: list[Statement] = field(default_factory=list)
     inputs: dict[str, str] = field(default_factory=dict)
+    doubts: int = 0
+    coding: tuple[bool, Matrix] | None = None
+    printed: np.ndarray | None = None
 
     def pixels(self, image: ColourImage, file: str) -> ColourPixels:
         """The temperatures of one frame; `file` is its name as the scale table has it."""
-        return ColourPixels(image, self.reading, self.scale.of(file))
+        ends = self.scale.of(file)
+        doubts = ends.doubts | self.doubts | (BIT["coding_assumed"] if image.assumed else 0)
+        return ColourPixels(self.recoded(image), self.reading, replace(ends, doubts=doubts), self.printed)
+
+    def recoded(self, image: ColourImage) -> ColourImage:
+        """A frame of a video that does not state its coding, with the one that was found."""
+        return image if self.coding is None or not image.assumed else with_coding(image, *self.coding)
+
+    def learn_printed(self, images: Iterable[ColourImage]) -> None:
+        """Find out what is printed on all frames, from some of them; the bar counts as printed too."""
+        mask = printed_mask(self.reading, (self.recoded(image) for image in images))
+        if mask is None:
+            return
+        self.notices.append(Statement("printed_marks", {"share": float(mask.mean())}))
+        if self.bar is not None:
+            x, y, width, height = self.bar.box
+            mask[max(y - 1, 0) : y + height + 1, max(x - 1, 0) : x + width + 1] = True
+        self.printed = mask
 
     def describe(self) -> dict[str, Any]:
         """What was used, for `settings`."""
@@ -55,6 +81,9 @@ class ColourReader:
             said["bar"] = list(self.bar.box)
             said["bar_high_end"] = self.bar.high_end
             said["bar_misfit_levels"] = round(self.bar.misfit, 2)
+        if self.coding is not None:
+            said["video_range"] = "limited" if self.coding[0] else "full"
+            said["video_matrix"] = self.coding[1]
         return said | self.scale.describe()
 
 
@@ -71,23 +100,65 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str]) -> Co
     if stated.map is None or stated.map == OWN_BAR:
         if bar is None:
             raise _no_bar(stated.map)
-        colours, source, said = _by_bar(bar)
+        choice = _by_bar(bar)
     else:
         named, path = named_map(session.folder, stated.map, stated.high_end)
         if path is not None:
             inputs[stated.map] = sha256_of(path)
-        colours, source, said = _checked(named, "strip" if path else "known", bar, first)
+        choice = _checked(named, "strip" if path else "known", bar, first)
+    coding, said_of_coding = _coding(choice.colours, first)
+    first = first if coding is None else with_coding(first, *coding)
+    repeats(choice.colours)  # a striped map is refused before anything is said of it
+    colours, carrier = _carried(choice, first, names)
     found = repeats(colours)
-    suffix = PurePath(names[0].split("#")[0]).suffix.lower() if names else ""
-    compressed = first.planes is not None or suffix in _LOSSY_SUFFIXES
-    reading = Reading(colours, found, carrier_of(colours, first, compressed))
-    if source != "bar" and _share_on_map(colours, first) < _FEWEST_ON_MAP:
+    said = list(choice.said)
+    if choice.source != "bar" and _share_on_map(colours, first) < _FEWEST_ON_MAP:
         said.append(Statement("colour_map_misfits_picture", {"map": colours.name}))
+        choice.doubts |= BIT["map_doubtful"]
     if bar is not None and stated.high_end is None and colours.name.endswith("_r") and stated.map != colours.name:
         values = {"map": colours.name.removesuffix("_r"), "high_end": bar.high_end}
         said.append(Statement("bar_reversed", values))
-    notices = [*scale.notices, *meeting_notice(colours, found), *said]
-    return ColourReader(scale, reading, source, bar, notices, inputs)
+    notices = [*scale.notices, *meeting_notice(colours, found), *said, *said_of_coding]
+    reading = Reading(colours, found, carrier)
+    return ColourReader(scale, reading, choice.source, bar, notices, inputs, choice.doubts, coding)
+
+
+def _carried(choice: _Choice, first: ColourImage, names: Sequence[str]) -> tuple[ColourMap, Carrier]:
+    """The map with the table that the picture was drawn by, and what the carrier did to its colours."""
+    suffix = PurePath(names[0].split("#")[0]).suffix.lower() if names else ""
+    compressed = first.planes is not None or suffix in _LOSSY_SUFFIXES
+    colours, carrier = choice.colours, carrier_of(choice.colours, first, compressed)
+    if choice.source == "known":
+        colours = as_drawn(colours.name, first, carrier.exact, _off)
+        carrier = carrier_of(colours, first, compressed)
+    return colours, carrier
+
+
+def _coding(colours: ColourMap, first: ColourImage) -> tuple[tuple[bool, Matrix] | None, list[Statement]]:
+    """Range and matrix of a video that does not state them: the usual ones, unless the picture's colours lie
+    clearly nearer to the map by others.
+    """
+    if not first.assumed:
+        return None, []
+    ranges = (first.limited_range, not first.limited_range) if "range" in first.assumed else (first.limited_range,)
+    other: Matrix = "709" if first.matrix == "601" else "601"
+    matrices = (first.matrix, other) if "matrix" in first.assumed else (first.matrix,)
+    codings = [(limited, matrix) for limited in ranges for matrix in matrices]
+    off = [_off(colours, with_coding(first, *coding)) for coding in codings]
+    best = codings[int(np.argmin(off))] if min(off) < _CLEARLY_NEARER * off[0] else codings[0]
+    values = {"what": list(first.assumed), "matrix": best[1], "range": "limited" if best[0] else "full"}
+    code = "video_coding_assumed" if best == codings[0] else "video_coding_by_colours"
+    return best, [Statement(code, values)]
+
+
+@dataclass(slots=True)
+class _Choice:
+    """The map to read by, where it is from (known, strip or bar), what to say, bits of doubt."""
+
+    colours: ColourMap
+    source: str
+    said: list[Statement]
+    doubts: int = 0
 
 
 def _bar(session: Session, first: ColourImage) -> Bar | None:
@@ -110,30 +181,30 @@ def _no_bar(stated: str | None):
     )
 
 
-def _by_bar(bar: Bar) -> tuple[ColourMap, str, list[Statement]]:
+def _by_bar(bar: Bar) -> _Choice:
     """The known map where the bar agrees with it, else the bar's own colours."""
     values = {"map": bar.known, "misfit": bar.misfit, "box": list(bar.box)}
     if bar.known is not None and bar.misfit <= _AGREES:
-        return known_map(bar.known), "known", [Statement("bar_is_known_map", values)]
+        return _Choice(known_map(bar.known), "known", [Statement("bar_is_known_map", values)])
     code = "bar_own_colours" if bar.known is None else "bar_touched"
-    return bar.colours, "bar", [Statement(code, values)]
+    return _Choice(bar.colours, "bar", [Statement(code, values)])
 
 
-def _checked(
-    named: ColourMap, source: str, bar: Bar | None, first: ColourImage
-) -> tuple[ColourMap, str, list[Statement]]:
+def _checked(named: ColourMap, source: str, bar: Bar | None, first: ColourImage) -> _Choice:
     """The stated map, unless the picture's own bar shows other colours and the picture is drawn in them."""
     if bar is None:
-        return named, source, []
+        return _Choice(named, source, [])
     own = bar.colours
     misfit = min(_distance(named, own), _distance(named, own.reversed()))
-    if misfit <= _AGREES or _off(named, first) <= _off(own, first) + 1.0:
-        return named, source, []
-    turned = _distance(named, own.reversed()) < _distance(named, own)
     values = {"map": named.name, "bar_map": bar.known or "none of the known ones", "misfit": misfit}
+    if misfit <= _AGREES:
+        return _Choice(named, source, [Statement("bar_confirms_map", values)])
+    if _off(named, first) <= _off(own, first) + 1.0:
+        return _Choice(named, source, [Statement("bar_unlike_map", values)], BIT["map_doubtful"])
+    turned = _distance(named, own.reversed()) < _distance(named, own)
     if misfit <= MOST_MISFIT:
-        return (own.reversed() if turned else own), "bar", [Statement("map_touched", values)]
-    return own, "bar", [Statement("bar_of_another_map", values)]
+        return _Choice(own.reversed() if turned else own, "bar", [Statement("map_touched", values)])
+    return _Choice(own, "bar", [Statement("bar_of_another_map", values)], BIT["map_doubtful"])
 
 
 def _distance(one: ColourMap, other: ColourMap) -> float:

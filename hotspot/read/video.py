@@ -17,8 +17,10 @@ from hotspot.records import Statement
 
 _GREY = {"gray": np.uint8, "gray16le": np.uint16, "gray16be": np.uint16}
 _DEEP_GREY = ("gray9", "gray10", "gray12", "gray14")
-_BT709 = 1  # AVCOL_SPC_BT709, also the number in ITU-T H.273 table 4
-_FULL_RANGE = 2  # AVCOL_RANGE_JPEG
+# Matrix coefficients by their number in ITU-T H.273 (07/2021) table 4, which is FFmpeg's AVCOL_SPC too.
+_MATRICES = {1: "709", 5: "601", 6: "601", 9: "2020"}
+_LIMITED, _FULL = 1, 2  # AVCOL_RANGE_MPEG, AVCOL_RANGE_JPEG
+_MOST_LINES_601 = 576  # of standard definition (BT.601-7); taller pictures are taken for BT.709: common practice
 
 
 def list_frames(file: File, options: Options) -> Contents:
@@ -194,13 +196,22 @@ def _raw(frame) -> Raw | Broken:
             return _plane(frame, 0, np.uint8 if name == "gray" else np.uint16, name.endswith("be"))
         parts = frame.format.components
         if name.startswith("yuv") and len(parts) == 3 and all(part.bits == 8 for part in parts):
-            limited = not (name.startswith("yuvj") or int(frame.color_range) == _FULL_RANGE)
-            matrix = "709" if int(frame.colorspace) == _BT709 else "601"
             planes = (_plane(frame, k, np.uint8, False) for k in range(3))
-            return ColourImage.from_planes(*planes, limited, matrix)
+            return ColourImage.from_planes(*planes, *_coding(frame))
         return ColourImage.from_rgb(frame.to_ndarray(format="rgb24"))
     except (ValueError, TypeError) as error:
         return Broken(f"a picture of kind {name} cannot be read ({short(error)})")
+
+
+def _coding(frame) -> tuple[bool, str, tuple[str, ...]]:
+    """Whether the range is limited, the matrix, and which of `range` and `matrix` the stream does not state."""
+    stated, full = int(frame.color_range), frame.format.name.startswith("yuvj")
+    matrix = _MATRICES.get(int(frame.colorspace))
+    silent = [] if full or stated in (_LIMITED, _FULL) else ["range"]
+    if matrix is None:
+        silent.append("matrix")
+        matrix = "601" if frame.height <= _MOST_LINES_601 else "709"
+    return not (full or stated == _FULL), matrix, tuple(silent)
 
 
 def _plane(frame, number: int, dtype: type, big: bool) -> np.ndarray:

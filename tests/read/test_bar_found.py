@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from hotspot.doubts import BIT
 from hotspot.errors import InputError
 from hotspot.read.bar import bar_at, find_bar
 from hotspot.read.colour_image import ColourImage
@@ -119,12 +120,16 @@ def test_a_stated_map_that_the_picture_contradicts_gives_way_to_the_bar() -> Non
     reader = open_scale(Session(scale={"low": 0.0, "high": 9.0, "map": "jet"}), ColourImage.from_rgb(rgb), ["a.png"])
     assert "bar_of_another_map" in [each.code for each in reader.notices]
     assert reader.describe()["colour_map"] == "bar"
+    doubt = reader.pixels(ColourImage.from_rgb(rgb), "a.png").at(np.array([150]), np.array([40]))[1]
+    assert doubt[0] & BIT["map_doubtful"]
 
 
-def test_a_stated_map_that_the_bar_confirms_is_used_in_silence() -> None:
+def test_a_stated_map_that_the_bar_confirms_is_used_and_said() -> None:
     rgb, _ = picture("turbo", "top")
     reader = open_scale(Session(scale={"low": 0.0, "high": 9.0, "map": "turbo"}), ColourImage.from_rgb(rgb), ["a.png"])
-    assert reader.notices == []
+    assert [each.code for each in reader.notices] == ["bar_confirms_map"]
+    assert reader.notices[0].values["misfit"] < 5.0
+    assert reader.doubts == 0
     assert reader.describe()["colour_map"] == "turbo"
 
 
