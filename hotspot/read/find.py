@@ -12,6 +12,11 @@ from hotspot.read.carrier import SUFFIXES
 from hotspot.session import Session
 
 NEVER = {"session.toml", "log.csv", "frames.csv", "scale.csv", "pins.toml"}
+RESULTS = {
+    "findings.json": {"readings.csv", "pins.csv", "trend.png", "marked.png"},
+    "compare.json": {"compare.csv", "compare.png"},
+}
+"""Beside a file of that name, files that look like frames but are results."""
 _FRAME_SUFFIXES = {suffix for suffixes in SUFFIXES.values() for suffix in suffixes}
 _MEND = 'State frames.files, such as "frames/*.tif", relative to the session folder.'
 
@@ -74,7 +79,9 @@ def _frames_in(within: Path, session: Session) -> list[Path]:
 def _left_out(path: Path, session: Session) -> bool:
     """The session's own files, its results, and what the system hides."""
     folder = session.folder
-    if path.name.startswith("."):
+    if path.name.startswith(".") or any(
+        path.name in written and path.with_name(told).is_file() for told, written in RESULTS.items()
+    ):
         return True
     if not path.is_relative_to(folder):
         return False
