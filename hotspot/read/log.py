@@ -49,7 +49,8 @@ def read_log(session: Session, first_clock: datetime.datetime | None) -> LogTabl
 
     `time_s` is session time; `time` holds clock times, to which clock.log_offset_s is added and which are laid
     against `first_clock`, that of the first frame. `ambient` is in the unit of session.toml. Broken lines are
-    left out and reported. Raises InputError where there is no column of times.
+    left out and reported. Raises InputError where there is no column of times; a log.csv that is the logger's
+    table itself may do without: then it is no log.
     """
     path = session.folder / "log.csv"
     if not path.is_file():
@@ -57,6 +58,8 @@ def read_log(session: Session, first_clock: datetime.datetime | None) -> LogTabl
     wanted = ("time_s", "time", *COLUMNS)
     table = read_delimited(path, wanted, lambda cell: math.isfinite(number(cell)) or clock_time(cell) is not None)
     column = table.place("time_s") if table.place("time_s") is not None else table.place("time")
+    if column is None and session.frames.files == path.name:
+        return None
     if column is None:
         found = f"there is no such column, found {', '.join(table.headings[:8]) or 'no headings'}"
         mend = "Head the times time_s (seconds of the session) or time (clock times)."

@@ -135,6 +135,14 @@ def test_a_log_without_a_column_of_times_is_refused(tmp_path):
     assert refused(tmp_path, "\n").startswith("log.csv: holds no rows.")
 
 
+def test_a_loggers_table_may_itself_be_called_log(tmp_path):
+    (tmp_path / "log.csv").write_text("Date,TC1\n14:20:00,20\n", encoding="utf-8")
+    of_table = {"files": "log.csv", "reading": "table", "time": "Date", "columns": {"1": "TC1"}}
+    assert read_log(Session(folder=tmp_path, frames=Frames(**of_table)), CLOCK) is None
+    timed = log(tmp_path, "time_s,1,ambient\n0,20,21.5\n", frames=Frames(files="log.csv", reading="table"))
+    assert column(timed, "ambient_c") == [21.5]
+
+
 def test_values_between_rows_are_linear_and_those_far_outside_not_known(tmp_path):
     found = log(tmp_path, "time_s,ambient\n0,20\n10,22\n20,23\n")
     at = at_times(found, "ambient_c", np.array([-11.0, -5.0, 5.0, 15.0, 29.0, 31.0]))
