@@ -51,7 +51,8 @@ def number(text: str) -> float:
 
 
 def read_delimited(path: Path, wanted: Iterable[str], is_value: Callable[[str], bool]) -> Delimited:
-    """Read a text table whose line of headings holds one of `wanted`, or else no cell that `is_value`.
+    """Read a text table whose line of headings holds one of `wanted`, or else no cell that `is_value`, or a word
+    in its first cell above a value.
 
     Lines above the headings are titles and are passed over; so are blank lines and those that begin with #.
     Raises InputError where the file cannot be read or holds nothing.
@@ -76,7 +77,10 @@ def _heading(rows: list[Row], wanted: set[str], is_value: Callable[[str], bool])
     width = statistics.mode(len(row.cells) for row in rows)
     for place, row in enumerate(rows[:_TITLE_LINES]):
         if len(row.cells) >= width:
-            return None if any(is_value(cell) for cell in row.cells) else place
+            below = rows[place + 1].cell(0) if place + 1 < len(rows) else ""
+            # pins are often headed by numbers: then the word above the times tells
+            worded = bool(row.cell(0)) and not is_value(row.cell(0)) and is_value(below)
+            return place if worded or not any(is_value(cell) for cell in row.cells) else None
     return None
 
 

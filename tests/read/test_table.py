@@ -169,6 +169,15 @@ def test_headings_that_are_not_there_are_refused_with_the_nearest(tmp_path):
     ]
 
 
+def test_pins_headed_by_numbers_under_another_word_for_the_time(tmp_path):
+    text = "Time,1,2\n0,20,21\n1,22,23\n"
+    assert refused(tmp_path, text) == [
+        'session.toml: frames.time: no column of run.csv is headed "time_s", found "Time", "1", "2". '
+        'The nearest heading is "Time".'
+    ]
+    assert of_pin(opened(tmp_path, text, time="Time"), "2") == [21.0, 23.0]
+
+
 def test_pins_of_the_session_come_first_and_one_without_a_column_is_told(tmp_path):
     toml = '[[pin]]\nname = "3"\n[[pin]]\nname = "1"\n[[pin]]\nname = "9"\n'
     found = opened(tmp_path, "time_s,1,2,3\n0,20,21,22\n", toml)
