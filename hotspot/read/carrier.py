@@ -14,6 +14,7 @@ reason, never a shorter answer. Only what leaves no frame at all is raised, as `
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib import import_module
@@ -138,6 +139,7 @@ def check_count(count: int) -> None:
 
 
 def short(error: BaseException) -> str:
-    """The first line of a library's own words, for the reason of a Broken."""
+    """The first line of a library's own words, for the reason of a Broken; addresses in memory say nothing."""
     lines = str(error).strip().splitlines()
-    return (lines[0] if lines else type(error).__name__)[:160]
+    text = re.sub(r"<[^<>]* object at 0x[0-9a-fA-F]+>", "this", lines[0]) if lines else type(error).__name__
+    return text[:160]

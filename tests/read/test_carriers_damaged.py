@@ -1,5 +1,6 @@
 """Half, damaged, absurd and mixed files: noticed or set aside, never quietly short, never a traceback."""
 
+import io
 import pickle
 import struct
 import zlib
@@ -345,3 +346,10 @@ def test_damage_in_frames_that_lean_on_each_other_is_carried_to_the_next_key_fra
     assert 1 <= sum(isinstance(raw, Broken) for _, raw in harmed) <= 12
     for (_, before), (_, after) in zip(whole, harmed, strict=True):
         assert isinstance(after, Broken) or np.array_equal(before.planes[0], after.planes[0])
+
+
+def test_the_reason_is_the_same_in_every_run():
+    from hotspot.read.carrier import short
+
+    error = OSError(f"cannot identify image file {io.BytesIO()!r}\nmore")
+    assert short(error) == "cannot identify image file this"
