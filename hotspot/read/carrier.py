@@ -6,7 +6,8 @@ A carrier is a module with two functions::
     decode(file, wanted, options) -> Iterator     (number within the file, Raw or Broken) for each wanted number
 
 `file` is a path, or the bytes of a file that holds one frame. `wanted` are numbers within the file, rising.
-A grey frame is a numeric array (rows, columns) just as it is stored; a coloured one a ColourImage.
+A grey frame is a numeric array (rows, columns) just as it is stored (of a text file a TextGrid, which stands for
+one); a coloured one a ColourImage.
 `decode` answers for every wanted number, in that order: a frame that cannot be read is a `Broken` with the
 reason, never a shorter answer. Only what leaves no frame at all is raised, as `CarrierTrouble`.
 """
@@ -27,9 +28,10 @@ from hotspot.records import Statement
 
 if TYPE_CHECKING:
     from hotspot.read.colour_image import ColourImage
+    from hotspot.read.text_grid import TextGrid
 
-Raw: TypeAlias = "np.ndarray | ColourImage"
-"""A grey frame (rows, columns) as it is stored, or a coloured one."""
+Raw: TypeAlias = "np.ndarray | TextGrid | ColourImage"
+"""A grey frame (rows, columns) as it is stored, one whose numbers are still text, or a coloured one."""
 
 MOST_PIXELS = 50_000_000
 """A frame that claims more pixels is not decoded: a damaged or made-up header would fill the memory."""

@@ -6,9 +6,9 @@ a heading, the time) are passed over; blank cells, inf and words among the numbe
 
 from __future__ import annotations
 
-import csv
 import datetime
 import io
+import math
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -28,12 +28,12 @@ from hotspot.read.carrier import (
     check_size,
 )
 from hotspot.read.moments import clock_time, unrolled
+from hotspot.read.text_grid import TextGrid, cells_of, value_of, width_of
 
 _MOST_TOP_LINES = 50
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:[.,]\d+)?")
 _TIME_WORD = re.compile(r"[#;\"'\s]*(?:time_?s?|timestamp|elapsed|t_?s?)\b(?!.*\bms\b)", re.IGNORECASE)
-_NO_VALUE = {"", "nan", "na", "n/a", "-", "--", "---", "inf", "+inf", "-inf", "infinity", "none", "null"}
 
 
 class NeedsSize(CarrierTrouble):
@@ -71,7 +71,7 @@ def list_frames(file: File, options: Options) -> Contents:
 
 
 def decode(file: File, wanted: Sequence[int], options: Options) -> Iterator[tuple[int, Raw | Broken]]:
-    """float64 (rows, columns), NaN where a cell holds no number."""
+    """A TextGrid (rows, columns), NaN where a cell holds no number."""
     try:
         with _lines(file) as lines:
             shape = _shape(lines, options)
@@ -131,48 +131,20 @@ def _lines(file: File) -> Iterator[TextIO]:
             raw.close()
 
 
-def _cells(line: str, separator: str) -> list[str]:
-    """Cells of a line; with a separator other than the comma, commas are decimal ones."""
-    line = line.rstrip("\r\n")
-    if separator == " ":
-        return line.split()
-    if '"' in line:
-        return next(csv.reader([line], delimiter=separator), [])
-    return (line if separator == "," else line.replace(",", ".")).split(separator)
-
-
-def _number(cell: str) -> float | None:
-    """A number with point or decimal comma, NaN for a cell that says it has none, None for a word."""
-    cell = cell.strip()
-    if cell.lower() in _NO_VALUE:
-        return float("nan")
-    try:
-        value = float(cell.replace(",", "."))
-    except ValueError:
-        return None
-    return value if np.isfinite(value) else float("nan")
-
-
-def _values(cells: Sequence[str]) -> np.ndarray:
-    """float64 of the cells; words and infinities become NaN."""
-    try:
-        values = np.fromiter(map(float, cells), float, len(cells))
-    except ValueError:
-        values = np.array([float("nan") if (v := _number(cell)) is None else v for cell in cells])
-    values[~np.isfinite(values)] = np.nan
-    return values
-
-
 def _separator(line: str) -> str:
     return next((mark for mark in (";", "\t", ",") if mark in line), " ")
 
 
 def _is_data(cells: Sequence[str]) -> bool:
     """More numbers than words; a line of several cells without any value counts as well."""
-    numbers = [_number(cell) for cell in cells]
-    words = sum(value is None for value in numbers)
-    good = sum(value is not None and value == value for value in numbers)
-    return words < good or (words == 0 and len(cells) > 1)
+    try:
+        good = sum(map(math.isfinite, map(float, cells)))
+    except ValueError:
+        numbers = [value_of(cell) for cell in cells]
+        words = sum(value is None for value in numbers)
+        good = sum(value is not None and value == value for value in numbers)
+        return words < good or (words == 0 and len(cells) > 1)
+    return good > 0 or len(cells) > 1
 
 
 def _shape(lines: TextIO, options: Options) -> _Shape:
@@ -184,7 +156,7 @@ def _shape(lines: TextIO, options: Options) -> _Shape:
         if not line.strip():
             continue
         separator = _separator(line)
-        cells = _cells(line, separator)
+        cells = cells_of(line, separator)
         time_s = None if data else _said_time(line, cells)
         blank = bool(tops) and not any(cell.strip() for cell in cells)
         if data or (time_s is None and not blank and _is_data(cells)):
@@ -268,13 +240,13 @@ def _body(lines: TextIO, shape: _Shape) -> Iterator[str]:
 def _time_cell(line: str, shape: _Shape) -> str:
     if shape.time_column is None:
         return ""
-    cells = _cells(line, shape.separator)
+    cells = cells_of(line, shape.separator)
     return cells[shape.time_column].strip() if len(cells) > shape.time_column else ""
 
 
 def _times(cells: Sequence[str]) -> tuple[float, ...] | None:
     """Seconds, or clock times as seconds; NaN for a cell that is neither; None where no cell is either."""
-    seconds = [float("nan") if (value := _number(cell)) is None else value for cell in cells]
+    seconds = [float("nan") if (value := value_of(cell)) is None else value for cell in cells]
     if not np.isfinite(seconds).any():
         seconds = unrolled([clock_time(cell) for cell in cells], datetime.date(2000, 1, 1))
     return tuple(seconds) if np.isfinite(seconds).any() else None
@@ -282,21 +254,28 @@ def _times(cells: Sequence[str]) -> tuple[float, ...] | None:
 
 def _frame_of_line(line: str, shape: _Shape, options: Options) -> Raw | Broken:
     width, height = options.size
-    cells = _cells(line, shape.separator)
+    cells = cells_of(line, shape.separator)
     if len(cells) < shape.first + width * height:
         return Broken(f"the line holds {len(cells) - shape.first} numbers of {width * height}")
-    return _values(cells[shape.first : shape.first + width * height]).reshape(height, width)
+
+    def row(place: int) -> list[str]:
+        start = shape.first + place * width
+        return cells[start : start + width]
+
+    return TextGrid(row, (height, width))
 
 
 def _matrix(body: Iterator[str], shape: _Shape) -> Raw | Broken:
-    rows: list[np.ndarray] = []
+    lines: list[str] = []
     for line in body:
-        cells = _cells(line, shape.separator)
-        if len(cells) == shape.width + 1 and not cells[-1].strip():
-            cells.pop()  # a separator at the end of the line
-        if len(cells) != shape.width:
-            return Broken(f"row {len(rows) + 1} holds {len(cells)} numbers, the first one {shape.width}")
-        rows.append(_values(cells[shape.first :]))
-        if len(rows) * shape.width > MOST_PIXELS:
+        width = width_of(line, shape.separator, shape.width)
+        if width != shape.width:
+            return Broken(f"row {len(lines) + 1} holds {width} numbers, the first one {shape.width}")
+        lines.append(line)
+        if len(lines) * shape.width > MOST_PIXELS:
             return Broken("it holds more numbers than a frame can")
-    return np.stack(rows)
+
+    def row(place: int) -> list[str]:
+        return cells_of(lines[place], shape.separator)[shape.first : shape.width]
+
+    return TextGrid(row, (len(lines), shape.width - shape.first))

@@ -99,6 +99,7 @@ def _content(raw) -> dict:
         bar = find_bar(raw)
         found = {} if bar is None else {"bar_box": tuple(bar.box), "bar_map": bar.known}
         return {"rows": rows, "columns": columns, "reading": "colours", **found}
+    raw = np.asarray(raw)
     reading = "counts" if np.issubdtype(raw.dtype, np.integer) else "temperature"
     finite = raw[np.isfinite(raw)] if reading == "temperature" else raw
     ends = (float(finite.min()), float(finite.max())) if finite.size else None

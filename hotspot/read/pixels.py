@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hotspot.doubts import BIT
+
+if TYPE_CHECKING:
+    from hotspot.read.text_grid import TextGrid
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +35,11 @@ class Law:
 
 
 class ArrayPixels:
-    """A frame kept as it was stored; only the pixels that are asked for become temperatures."""
+    """A frame kept as it was stored (an array, or a TextGrid); only the pixels asked for become temperatures."""
 
     __slots__ = ("_law", "_raw")
 
-    def __init__(self, raw: np.ndarray, law: Law) -> None:
+    def __init__(self, raw: np.ndarray | TextGrid, law: Law) -> None:
         self._raw = raw
         self._law = law
 

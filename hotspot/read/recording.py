@@ -17,11 +17,9 @@ from hotspot.read.counts import law_of, settle_reading
 from hotspot.read.find import find_files, names_of
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.pixels import ArrayPixels
+from hotspot.read.text_grid import TextGrid
 from hotspot.records import Frame, Pixels, Stamp, Statement
 from hotspot.session import Session
-
-LOOKED_AT, FILM_START = 12, 240
-"""Frames looked at for what is printed on all of them; in a film among the first ones, which must all be decoded."""
 
 LARGEST_FILE = 1 << 30
 """Bytes; a file of one frame that is larger is set aside: it would have to be held whole."""
@@ -150,6 +148,8 @@ class FileRecording:
     def _settle(self, index: int, first: Raw) -> None:
         path = self._places[index].source.path
         self._shape = tuple(first.shape)
+        if isinstance(first, TextGrid):
+            first = np.asarray(first)
         self.reading = settle_reading(self._session, first, path)
         if self.reading != "colours":
             law = law_of(self._session, self.reading, first)
@@ -159,23 +159,10 @@ class FileRecording:
         from hotspot.read.colours import open_scale
 
         reader = open_scale(self._session, _as_colours(first), [stamp.file for stamp in self.stamps])
-        reader.learn_printed(self._spread())
         self.notices.extend(reader.notices)
         self.inputs.update(reader.inputs)
         self.settings.update(reader.describe())
         self._to_pixels = lambda raw, file: reader.pixels(_as_colours(raw), file)
-
-    def _spread(self) -> Iterator[Any]:
-        """Coloured frames of the first one's size, spread over the recording (over the start of a film)."""
-        film = self._places[0].source.many
-        last = min(len(self._places), FILM_START if film else len(self._places)) - 1
-        wanted = sorted({round(k * last / (LOOKED_AT - 1)) for k in range(LOOKED_AT)})
-        for _, raw in self._decoded(wanted):
-            if not isinstance(raw, Broken) and tuple(raw.shape) == self._shape:
-                try:
-                    yield _as_colours(raw)
-                except CarrierTrouble:
-                    continue
 
     def _pixels(self, index: int, raw: Raw | Broken) -> Pixels | None:
         """What the frame holds, or None: set aside, with the reason noticed the first time."""
@@ -251,9 +238,9 @@ def _runs(indices: Iterable[int], places: list[_Place]) -> Iterator[list[int]]:
         yield run
 
 
-def _as_numbers(raw: Raw, first: np.dtype) -> np.ndarray:
+def _as_numbers(raw: Raw, first: np.dtype) -> np.ndarray | TextGrid:
     """The frame's numbers. Raises CarrierTrouble where they are stored otherwise than the first good frame's."""
-    if not isinstance(raw, np.ndarray):
+    if not isinstance(raw, np.ndarray | TextGrid):
         raise CarrierTrouble("it is a coloured picture among frames of numbers")
     same = raw.dtype.kind == first.kind and (first.kind == "f" or raw.dtype.itemsize == first.itemsize)
     if not same:
@@ -265,7 +252,7 @@ def _as_colours(raw: Raw):
     """The frame as a ColourImage; grey of 8 bits becomes grey RGB. Raises CarrierTrouble for other numbers."""
     from hotspot.read.colour_image import ColourImage
 
-    if not isinstance(raw, np.ndarray):
+    if not isinstance(raw, np.ndarray | TextGrid):
         return raw
     if raw.dtype != np.uint8:
         raise CarrierTrouble("it holds numbers of more than 8 bits among pictures")
