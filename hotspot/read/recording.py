@@ -21,6 +21,9 @@ from hotspot.read.text_grid import TextGrid
 from hotspot.records import Frame, Pixels, Stamp, Statement
 from hotspot.session import Session
 
+LOOKED_AT, FILM_START = 12, 240
+"""Frames looked at for what is printed on all of them; in a film among the first ones, which must all be decoded."""
+
 LARGEST_FILE = 1 << 30
 """Bytes; a file of one frame that is larger is set aside: it would have to be held whole."""
 
@@ -159,10 +162,23 @@ class FileRecording:
         from hotspot.read.colours import open_scale
 
         reader = open_scale(self._session, _as_colours(first), [stamp.file for stamp in self.stamps])
+        reader.learn_printed(self._spread())
         self.notices.extend(reader.notices)
         self.inputs.update(reader.inputs)
         self.settings.update(reader.describe())
         self._to_pixels = lambda raw, file: reader.pixels(_as_colours(raw), file)
+
+    def _spread(self) -> Iterator[Any]:
+        """Coloured frames of the first one's size, spread over the recording (over the start of a film)."""
+        film = self._places[0].source.many
+        last = min(len(self._places), FILM_START if film else len(self._places)) - 1
+        wanted = sorted({round(k * last / (LOOKED_AT - 1)) for k in range(LOOKED_AT)})
+        for _, raw in self._decoded(wanted):
+            if not isinstance(raw, Broken) and tuple(raw.shape) == self._shape:
+                try:
+                    yield _as_colours(raw)
+                except CarrierTrouble:
+                    continue
 
     def _pixels(self, index: int, raw: Raw | Broken) -> Pixels | None:
         """What the frame holds, or None: set aside, with the reason noticed the first time."""
