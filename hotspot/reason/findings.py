@@ -6,17 +6,19 @@ Pins are compared by the heat made at each where that can be worked out, else by
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from hotspot.reason import verdicts, wires
 from hotspot.reason.answer import answer_of
+from hotspot.reason.hand_checks import by_hand
 from hotspot.reason.heat_loads import contradictions
 from hotspot.reason.heat_made import Heat, heat_made
 from hotspot.reason.heat_verdicts import level_of
 from hotspot.reason.heat_views import laid_over
 from hotspot.reason.next_steps import Facts, next_steps
+from hotspot.reason.settling_said import outlook, steady_notices
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
 from hotspot.reason.stage_peers import View, views_of
 from hotspot.records import PINS, Findings, PinFinding, PinMap, RisePictures, StageSpan, Statement, column_names
@@ -64,16 +66,22 @@ def judge(
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
     facts = _facts(session, by_pin, sources)
+    hand, said_by_hand = by_hand(session, spans, {pin: _worst_row(own).view.heat for pin, own in by_pin.items()})
     return Findings(
         answer=answer_of(rows, sources, overall, len(spans) > 1),
         verdict=verdicts.worst(overall.values()),
         hottest_pin=_hottest(rows, readings),
         source_pins=sources,
         not_judged=_not_judged(by_pin),
-        pins=tuple(_finding(pin, overall[pin], by_pin[pin], pin_map) for pin in pins),
+        pins=tuple(_finding(pin, overall[pin], by_pin[pin], pin_map, hand.get(pin, ())) for pin in pins),
         next=next_steps(facts, session),
         pin_table=_table(rows),
-        notices=(*_notices(session, facts, heat), *contradictions(session, spans)),
+        notices=(
+            *_notices(session, facts, heat),
+            *contradictions(session, spans),
+            *steady_notices(spans, looks),
+            *said_by_hand,
+        ),
         settings={"heat": _heat_settings(heat)},
     )
 
@@ -111,6 +119,7 @@ def _rows(
             settling = _settled(look, span, settle) if look.pin in readable else None
             said = wire.get(look.pin, ())
             verdict, reasons = verdicts.concluded(look, views[look.pin], settling, session, said)
+            reasons = (*reasons, *outlook(look, settling, span.end_s, session))
             rows.append(Row(look, views[look.pin], settling, verdict, reasons, span.name))
     return rows
 
@@ -128,9 +137,8 @@ def _only_loaded(spans: tuple[StageSpan, ...], pins: list[str]) -> str | None:
 def _settled(look: Look, span: StageSpan, settle: Settle) -> Any | None:
     if not math.isfinite(look.last_c):
         return None
-    return settle(
-        look.times_s, look.celsius, look.uncertainty_k, look.clipped, look.ambient_c, span.start_s, span.end_s
-    )
+    air = look.ambient_c if look.air_c is None else look.air_c
+    return settle(look.times_s, look.celsius, look.uncertainty_k, look.clipped, air, span.start_s, span.end_s)
 
 
 def _sources(rows: list[Row]) -> tuple[str, ...]:
@@ -153,19 +161,18 @@ def _hottest(rows: list[Row], readings: pd.DataFrame) -> str | None:
 
 
 def _worst_row(own: list[Row]) -> Row:
-    """The row that decides a pin's verdict: the worst; among equals the one judged, with the largest excess."""
-    return min(
-        own,
-        key=lambda row: (
-            verdicts.ORDER.index(row.verdict),
-            not row.view.judged,
-            -(row.view.standing.excess_k if row.view.standing else -math.inf),
-        ),
-    )
+    """The row that decides a pin's verdict: the worst; among equals one that is judged, with the largest rise."""
+
+    def rise(row: Row) -> float:
+        return row.look.rise_k if row.look.rise_k is not None and math.isfinite(row.look.rise_k) else -math.inf
+
+    return min(own, key=lambda row: (verdicts.ORDER.index(row.verdict), not row.view.judged, -rise(row)))
 
 
-def _finding(pin: str, verdict: str, own: list[Row], pin_map: PinMap | None) -> PinFinding:
-    reasons = _worst_row(own).reasons
+def _finding(
+    pin: str, verdict: str, own: list[Row], pin_map: PinMap | None, by_hand: Iterable[Statement]
+) -> PinFinding:
+    reasons = (*_worst_row(own).reasons, *by_hand)
     if pin_map is None:
         return PinFinding(pin, verdict, reasons)
     place = pin_map.names.index(pin)

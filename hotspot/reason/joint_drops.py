@@ -111,9 +111,20 @@ def conflict(drop: Ratio, heat: Ratio) -> bool:
     return apart > Z95 * math.hypot(math.hypot(drop.u_ln, heat.u_ln), allowed)
 
 
-def told(joint: Joint, every: Sequence[Joint], heat: Ratio | None) -> list[Statement]:
-    """What a drop says of its pin, beside the thermal estimate where there is one."""
+def heat_against_same(joint: Joint, every: Sequence[Joint], heat: Mapping[str, Ratio]) -> Ratio | None:
+    """The heat made at the pin against the median of the pins whose drop was measured too: like `against_peers`."""
+    others = [heat[other.pin] for other in every if other.pin != joint.pin and other.pin in heat]
+    if joint.pin not in heat or not others:
+        return None
+    middle = float(np.median([other.value for other in others]))
+    spread = math.sqrt(sum(other.u_ln**2 for other in others)) / len(others)
+    return Ratio(heat[joint.pin].value / middle, math.hypot(heat[joint.pin].u_ln, spread))
+
+
+def told(joint: Joint, every: Sequence[Joint], heats: Mapping[str, Ratio]) -> list[Statement]:
+    """What a drop says of its pin, beside the thermal estimate (pin -> ratio to its peers) where there is one."""
     ratio = against_peers(joint, every)
+    heat = heat_against_same(joint, every, heats)
     values = {
         "pin": joint.pin,
         "millivolts": 1e3 * joint.volts,
@@ -131,6 +142,8 @@ def told(joint: Joint, every: Sequence[Joint], heat: Ratio | None) -> list[State
     if conflict(ratio, heat):
         higher = "drop_above_heat" if ratio.value > heat.value else "heat_above_drop"
         return [*said, Statement(higher, both)]
+    if ratio.high < 1:  # a joint better than the others measured needs no second voice
+        return said
     mean = weighed(ratio, heat)
     return [*said, Statement("drop_agrees", {**both, "both": mean.value, "low": mean.low, "high": mean.high})]
 
