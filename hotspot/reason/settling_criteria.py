@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hotspot.reason.settling import Settling
+from hotspot.reason.settling_gp import normal_cdf
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +56,15 @@ def criterion_met(time_s: np.ndarray, celsius: np.ndarray, criterion: Criterion)
     return "yes" if change <= criterion.change_k else "no"
 
 
+HORIZON_S = 7200.0
+CROSSING_POINTS = 72
+EXPONENTIAL_SPAN = 1.96  # the fall-back's interval in standard deviations
+
+
 @dataclass(frozen=True, slots=True)
 class Crossing:
     """Whether and when a level is passed at the present load: chances (0-1) at the planned end and when settled,
-    and the session time [s] by which it is passed more likely than not (None: not within `horizon_s`).
+    and the session time [s] by which it is passed more likely than not (None: not within two hours, or not known).
     """
 
     chance_at_end: float
@@ -66,16 +72,44 @@ class Crossing:
     time_s: float | None
 
 
-def crossing(settling: Settling, level_c: float, end_s: float, horizon_s: float = 7200.0) -> Crossing | None:
-    """When the pin passes `level_c` [°C] upwards; `end_s` is the stage's planned end [session s].
+def crossing(settling: Settling, level_c: float, end_s: float, from_s: float | None = None) -> Crossing | None:
+    """When the pin passes `level_c` [°C] upwards after `from_s` (default the stage's start); `end_s` is the stage's
+    planned end [both session s].
 
-    None where nothing was predicted, or only by the exponential fall-back, which has no forecast.
+    None where nothing was predicted. The exponential fall-back gives chances but no time.
     """
     found = settling.forecast
-    if found is None or settling.settled_c is None:
+    if settling.settled_c is None:
         return None
-    times = np.concatenate([np.arange(0.0, horizon_s, 10.0), [end_s - settling.start_s, np.inf]])
+    if found is None:
+        chances = [_normal_chance(level_c, *span) for span in _spans(settling)]
+        return Crossing(chances[1], chances[0], None)
+    first = max(0.0 if from_s is None else from_s - settling.start_s, 0.0)
+    times = np.concatenate([first + np.geomspace(1.0, HORIZON_S, CROSSING_POINTS), [end_s - settling.start_s, np.inf]])
     chance = found.above(times, level_c, settling.common_k)
-    passed = np.flatnonzero(chance[:-2] > 0.5)
-    when = float(times[passed[0]] + settling.start_s) if passed.size else None
-    return Crossing(float(chance[-2]), float(chance[-1]), when)
+    return Crossing(float(chance[-2]), float(chance[-1]), _passed(times[:-2], chance[:-2], settling.start_s))
+
+
+def _passed(times: np.ndarray, chance: np.ndarray, start_s: float) -> float | None:
+    """The first session time at which the chance is even."""
+    later = np.flatnonzero(chance > 0.5)
+    if not later.size:
+        return None
+    k = int(later[0])
+    if k == 0:
+        return float(times[0] + start_s)
+    return float(np.interp(0.5, chance[k - 1 : k + 1], times[k - 1 : k + 1]) + start_s)
+
+
+def _spans(settling: Settling) -> list[tuple[float | None, float | None, float | None]]:
+    return [
+        (settling.settled_c, settling.low_c, settling.high_c),
+        (settling.end_c, settling.end_low_c, settling.end_high_c),
+    ]
+
+
+def _normal_chance(level_c: float, middle: float | None, low: float | None, high: float | None) -> float:
+    if middle is None or low is None or high is None:
+        return float("nan")
+    sd = max((high - low) / (2 * EXPONENTIAL_SPAN), 1e-6)
+    return float(normal_cdf(np.array([(middle - level_c) / sd]))[0])

@@ -26,6 +26,7 @@ class Look:
 
     `times_s`, `celsius`, `uncertainty_k`, `clipped` are the readings (n,) up to the stage's last one, those before
     its start too, for they tell how it began; NaN where one was an outlier.
+    `air_c` (n,) is the ambient beside them, NaN where not known; None where it never is.
     `own_k` is the standard uncertainty of last_c without what is common to every pin of the picture.
     """
 
@@ -42,6 +43,7 @@ class Look:
     celsius: np.ndarray
     uncertainty_k: np.ndarray
     clipped: np.ndarray
+    air_c: np.ndarray | None = None
 
     @property
     def rise_k(self) -> float:
@@ -105,7 +107,14 @@ def _look(number: int, span: StageSpan, pin: str, whole: tuple, place: tuple) ->
         celsius=values[until],
         uncertainty_k=u[until],
         clipped=clipped[until],
+        air_c=_air(part, until),
     )
+
+
+def _air(part: pd.DataFrame, until: np.ndarray) -> np.ndarray | None:
+    """The ambient of each reading up to the stage's last, from its own rise; None where no rise is known."""
+    air = (part["temperature_c"].to_numpy(float) - part["rise_c"].to_numpy(float))[until]
+    return air if np.isfinite(air).any() else None
 
 
 def own_uncertainty(uncertainty_k: np.ndarray, session: Session) -> float:
