@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-WIDTH_IN = 10.0
 _STEPS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400)
 _WEIGHT = {"hot": 2.4, "watch": 1.7}
 
@@ -36,6 +35,28 @@ class LineEnd(NamedTuple):
     stands_out: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Measures of a chart in inches and points, for paper and wide screens or for a narrow one."""
+
+    width_in: float
+    least_in: float
+    left_in: float
+    right_in: float
+    size: float
+    ends: int
+    titled: bool
+    points: int
+    ticks: int
+
+    @property
+    def room(self) -> float:
+        """Width in points from the axis to the right edge of the chart."""
+        return 72 * (self.width_in - self.left_in) - 8
+
+
+WIDE = Form(10.0, 5.4, 0.75, 1.5, 8.5, 11, True, 600, 10)
+NARROW = Form(4.0, 4.6, 0.58, 0.78, 9.0, 6, False, 160, 5)
 BAND_K = 2.0
 """The shaded band is this many standard uncertainties to each side: about 95 % of a normal distribution."""
 MOST_BANDS = 6
@@ -68,10 +89,11 @@ def trend(
     only: Sequence[str] | None = None,
     within: str | None = None,
     as_rise: bool = False,
+    form: Form = WIDE,
 ) -> Figure:
     """The trend of a session: `units` C, F or K (the session's own if None); `only` these pins; `within`
-    this stage; `as_rise` over ambient. Raises InputError for a pin or a stage that is not there, and for rises
-    where the ambient is not known.
+    this stage; `as_rise` over ambient; `form` WIDE or NARROW. Raises InputError for a pin or a stage
+    that is not there, and for rises where the ambient is not known.
     """
     from matplotlib.figure import Figure
 
@@ -81,25 +103,30 @@ def trend(
         raise refuse("--rise", "", "no rise is known without the ambient", "State ambient and run the session again.")
     scale = Scale(units or data.units, as_rise)
     with look.drawing():
-        height = min(12.0, max(5.4, 1.8 + 0.17 * len(data.lines)))
-        figure = Figure(figsize=(WIDTH_IN, height), facecolor=look.PAPER)
-        axes = figure.add_axes((0.075, 0.62 / height, 0.775, 1 - 1.32 / height), facecolor=look.PAPER)
-        _frame(axes, data, scale)
-        _stages(axes, data)
+        title = look.folded(data.title or "Load test", form.room, 12, "bold") if form.titled else []
+        notes = look.folded("; ".join(_notes(data)), form.room, form.size - 1, most=3)
+        above, below = 0.36 + 0.22 * len(title), 0.5 + 0.16 * len(notes)
+        height = min(12.0, max(form.least_in, 1.8 + 0.02 * form.size * len(data.lines)))
+        figure = Figure(figsize=(form.width_in, height), facecolor=look.PAPER)
+        wide = (form.width_in - form.left_in - form.right_in) / form.width_in
+        box = (form.left_in / form.width_in, below / height, wide, 1 - (above + below) / height)
+        axes = figure.add_axes(box, facecolor=look.PAPER)
+        _frame(axes, data, scale, form)
+        _stages(axes, data, form)
         for line in sorted(data.lines, key=lambda one: one.verdict == "hot"):
-            draw_line(axes, line, scale, with_band=line.verdict == "hot" or len(data.lines) <= MOST_BANDS)
-        _references(axes, data, scale)
-        label_ends(axes, _ends(data, scale))
-        _heading(figure, data, height)
+            draw_line(axes, line, scale, form, line.verdict == "hot" or len(data.lines) <= MOST_BANDS)
+        _references(axes, data, scale, form)
+        label_ends(axes, _ends(data, scale, form), form)
+        _words(figure, title, notes, form)
     return figure
 
 
-def draw_line(axes: Axes, line: PinLine, scale: Scale, with_band: bool = True) -> None:
+def draw_line(axes: Axes, line: PinLine, scale: Scale, form: Form, with_band: bool = True) -> None:
     """One pin: band, line with gaps, sparse marks, and arrows where the scale clips the value."""
     style, values = style_of(line), scale.of(line)
     half = BAND_K * difference_from_kelvin(line.uncertainty_k, scale.units)
     time, middle, half = broken(line.time_s, values, half)
-    keep = thinned(middle)
+    keep = thinned(middle, form.points)
     time, middle, half = time[keep], middle[keep], half[keep]
     weight = _WEIGHT.get(line.verdict, 1.1)
     if with_band and np.isfinite(half).any():
@@ -123,34 +150,37 @@ def style_of(line: PinLine) -> look.LineStyle:
     return style._replace(colour=look.ALARM) if line.verdict == "hot" else style
 
 
-def time_axis(axes: Axes, low: float, high: float) -> None:
+def time_axis(axes: Axes, low: float, high: float, most: int = 10) -> None:
     """Ticks on whole seconds, minutes or hours, worded m:ss."""
     from matplotlib.ticker import FixedLocator, FuncFormatter
 
-    step = next((step for step in _STEPS_S if (high - low) / step <= 10), _STEPS_S[-1])
+    step = next((step for step in _STEPS_S if (high - low) / step <= most), _STEPS_S[-1])
     first, last = math.ceil(low / step), math.floor(high / step)
-    every = max(1, (last - first) // 10 + 1) if last - first > 12 else 1
+    every = max(1, (last - first) // most + 1) if last - first > most + 2 else 1
     axes.xaxis.set_major_locator(FixedLocator([step * i for i in range(first, last + 1, every)]))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: clock(value)))
     axes.set_xlim(low, high)
 
 
-def label_ends(axes: Axes, ends: list[LineEnd]) -> None:
+def label_ends(axes: Axes, ends: list[LineEnd], form: Form) -> None:
     """Names and marks at the line ends, moved apart, joined to their lines by thin leaders."""
     tall = axes.get_position().height * axes.figure.get_figheight() * 72
-    size = min(8.5, 0.47 * tall / max(1, len(ends)))
+    size = min(form.size, 0.47 * tall / max(1, len(ends)))
     low, high = axes.get_ylim()
     right = axes.get_xlim()[1]
     places = _spread_within(axes, [end.value for end in ends], size * 1.25 / tall * (high - low))
     beside = {"transform": axes.get_yaxis_transform(), "clip_on": False}
+    wide = axes.get_position().width * form.width_in
+    near, mark, word = (inch / wide for inch in (0.13, 0.19, 0.26))
+    room = 72 * (form.right_in - 0.3)
     for end, place in zip(ends, places, strict=True):
         thin = {"color": end.colour, "linewidth": 0.7}
         axes.plot([end.time_s, right], [end.value] * 2, linestyle=(0, (1, 3)), zorder=1, **thin)
-        axes.plot([1.0, 1.02], [end.value, place], **thin, **beside)
-        axes.plot(1.027, place, end.mark, color=end.colour, markersize=size * 0.5, **beside)
+        axes.plot([1.0, 1.0 + near], [end.value, place], **thin, **beside)
+        axes.plot(1.0 + mark, place, end.mark, color=end.colour, markersize=size * 0.5, **beside)
         weight = "bold" if end.stands_out else "normal"
         words = {"fontsize": size, "fontweight": weight, "color": look.INK, "va": "center_baseline"}
-        axes.text(1.036, place, look.shortened(end.name, 20), **words, **beside)
+        axes.text(1.0 + word, place, look.fitted(end.name, room, size, weight), **words, **beside)
 
 
 def _spread_within(axes: Axes, wanted: list[float], gap: float) -> list[float]:
@@ -176,8 +206,9 @@ def _alone(axes: Axes, time: np.ndarray, values: np.ndarray, style: look.LineSty
         axes.plot(time[alone], values[alone], style.mark, color=style.colour, markersize=4.2, zorder=4)
 
 
-def _frame(axes: Axes, data: TrendData, scale: Scale) -> None:
+def _frame(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
     style_axes(axes)
+    axes.tick_params(labelsize=form.size)
     axes.set_ylabel(scale.label)
     axes.set_xlabel("time of the test [minutes:seconds]")
     times = np.concatenate([line.time_s for line in data.lines] or [np.zeros(0)])
@@ -186,7 +217,7 @@ def _frame(axes: Axes, data: TrendData, scale: Scale) -> None:
         low, high = low - 30.0, high + 30.0
     planned = [band.end_s for band in data.stages if math.isfinite(band.end_s)]
     high = min(max([high, *planned]), high + 0.15 * (high - low))
-    time_axis(axes, low, high)
+    time_axis(axes, low, high, form.ticks)
     axes.set_ylim(*_reach(data, scale))
 
 
@@ -204,7 +235,7 @@ def _reach(data: TrendData, scale: Scale) -> tuple[float, float]:
     return low - 0.09 * span, high + 0.1 * span
 
 
-def _stages(axes: Axes, data: TrendData) -> None:
+def _stages(axes: Axes, data: TrendData, form: Form) -> None:
     low, high = axes.get_xlim()
     inches = axes.get_position().width * axes.figure.get_figwidth()
     for place, band in enumerate(data.stages):
@@ -215,13 +246,15 @@ def _stages(axes: Axes, data: TrendData) -> None:
             axes.axvspan(start, end, color=look.BAND, linewidth=0, zorder=0)
         axes.axvline(start, color=look.FAINT, linewidth=0.9, zorder=1)
         words = " · ".join(word for word in (band.name, band.load) if word)
-        room = int((end - start) / (high - low) * inches * 72 / 4.9)
-        if room >= 3:
+        room = (end - start) / (high - low) * inches * 72 - 6
+        shown = next((text for text in (words, band.name) if look.width_of(text, form.size) <= room), "")
+        if shown or room > 30:
+            shown = shown or look.fitted(words, room, form.size)
             at = {"xytext": (4, 4), "textcoords": "offset points", "xycoords": axes.get_xaxis_transform()}
-            axes.annotate(look.shortened(words, room), (start, 1.0), fontsize=8.5, color=look.SOFT, **at)
+            axes.annotate(shown, (start, 1.0), fontsize=form.size, color=look.SOFT, **at)
 
 
-def _references(axes: Axes, data: TrendData, scale: Scale) -> None:
+def _references(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
     """Ambient, ratings, events."""
     low, high = axes.get_ylim()
     if scale.as_rise:
@@ -229,31 +262,43 @@ def _references(axes: Axes, data: TrendData, scale: Scale) -> None:
     elif data.ambient.shape[1]:
         time, value = broken(data.ambient[0], from_celsius(data.ambient[1], scale.units))
         axes.plot(time, value, color=look.SOFT, linewidth=0.9, linestyle=(0, (1, 2)), zorder=1)
-        at = {"xytext": (-3, -9), "textcoords": "offset points", "ha": "right"}
-        axes.annotate("ambient", (axes.get_xlim()[1], value[-1]), fontsize=8, color=look.SOFT, **at)
+        at = {"xytext": (-3, -1.1 * form.size), "textcoords": "offset points", "ha": "right"}
+        axes.annotate("ambient", (axes.get_xlim()[1], value[-1]), fontsize=form.size - 0.5, color=look.SOFT, **at)
     away = 0
     for word, celsius in () if scale.as_rise else data.ratings:
         value = from_celsius(celsius, scale.units)
         if low <= value <= high:
             axes.axhline(value, color=look.ALARM, linewidth=1.0, linestyle=(0, (9, 3)), zorder=1)
-            _aside(axes, value, word, look.ALARM)
+            _aside(axes, value, word, form)
         else:
-            shown = f"{word} {value:.0f} {SYMBOL[scale.units]}: off this chart"
             away += 1
-            _aside(axes, high - 0.05 * away * (high - low), shown, look.ALARM)
+            shown = f"{word} {value:.0f} {SYMBOL[scale.units]}: off this chart"
+            _aside(axes, high - 0.055 * away * (high - low), shown, form)
     for place, (time, what) in enumerate(data.events):
-        axes.axvline(time, ymax=0.94, color=look.INK, linewidth=0.8, linestyle=(0, (2, 3)), zorder=1)
-        at = {"xytext": (3, 3 + 11 * (place % 3)), "textcoords": "offset points"}
-        text = look.shortened(what, 34)
-        axes.annotate(text, (time, low), fontsize=7.5, color=look.INK, annotation_clip=True, zorder=6, **at)
+        _event(axes, time, what, place, form)
 
 
-def _aside(axes: Axes, value: float, word: str, colour: str) -> None:
+def _event(axes: Axes, time: float, what: str, place: int, form: Form) -> None:
+    """A dotted line and its words at the foot, on the side of the line that has more room."""
+    first, last = axes.get_xlim()
+    if not first <= time <= last:
+        return
+    axes.axvline(time, ymax=0.94, color=look.INK, linewidth=0.8, linestyle=(0, (2, 3)), zorder=1)
+    wide = 72 * axes.get_position().width * form.width_in
+    size, right = form.size - 1, (last - time) / (last - first) * wide - 6
+    to_the_left = look.width_of(what, size) > right and wide - right - 12 > right
+    text = "\n".join(look.folded(what, wide - right - 12 if to_the_left else right, size))
+    at = {"xytext": (-3 if to_the_left else 3, 3 + 2.6 * size * (place % 3)), "textcoords": "offset points"}
+    at |= {"ha": "right" if to_the_left else "left", "annotation_clip": True, "zorder": 6}
+    axes.annotate(text, (time, axes.get_ylim()[0]), fontsize=size, color=look.INK, **at)
+
+
+def _aside(axes: Axes, value: float, word: str, form: Form) -> None:
     at = {"xytext": (4, 3), "textcoords": "offset points", "xycoords": axes.get_yaxis_transform()}
-    axes.annotate(word, (0.0, value), fontsize=8, color=colour, zorder=6, **at)
+    axes.annotate(word, (0.0, value), fontsize=form.size - 0.5, color=look.ALARM, zorder=6, **at)
 
 
-def _ends(data: TrendData, scale: Scale) -> list[LineEnd]:
+def _ends(data: TrendData, scale: Scale, form: Form) -> list[LineEnd]:
     """Where each line ends; a pin without a single value has no end."""
     found = []
     for line in data.lines:
@@ -261,19 +306,28 @@ def _ends(data: TrendData, scale: Scale) -> list[LineEnd]:
         good = np.flatnonzero(np.isfinite(values))
         if len(good):
             end, value = float(line.time_s[good[-1]]), float(values[good[-1]])
-            name = f"{look.shortened(line.name, 15)} hot" if hot else line.name
+            name = f"{look.shortened(line.name, form.ends)} hot" if hot else line.name
             found.append(LineEnd(end, value, name, style.colour, style.mark, hot))
     return found
 
 
-def _heading(figure: Figure, data: TrendData, height: float) -> None:
-    title = look.shortened(data.title, 96) or "Load test"
-    figure.text(0.075, 1 - 0.3 / height, title, fontsize=12, fontweight="bold", color=look.INK, va="center")
-    figure.text(0.875, 1 - 0.55 / height, "pin", fontsize=8.5, color=look.SOFT, va="center")
+def _notes(data: TrendData) -> list[str]:
+    """What shading and arrows mean, where there are any."""
     banded = any(line.verdict == "hot" for line in data.lines) or len(data.lines) <= MOST_BANDS
-    notes = ["shaded: two standard uncertainties to each side"] if banded and data.lines else []
+    notes = ["shaded: the true temperature lies in it, 19 times in 20"] if banded and data.lines else []
     if any((line.clipped != 0).any() for line in data.lines):
         notes.append("arrows: the scale ends here, the true value lies beyond")
-    if not data.lines:
-        notes.append("no pin has a reading")
-    figure.text(0.075, 0.12 / height, "; ".join(notes), fontsize=7.5, color=look.SOFT)
+    return notes if data.lines else ["no pin has a reading"]
+
+
+def _words(figure: Figure, title: list[str], notes: list[str], form: Form) -> None:
+    """Title above, notes below, and the word over the names at the line ends."""
+    height, left = figure.get_figheight(), form.left_in / form.width_in
+    for place, text in enumerate(title):
+        at = {"fontsize": 12, "fontweight": "bold", "color": look.INK, "va": "center"}
+        figure.text(left, 1 - (0.26 + 0.22 * place) / height, text, **at)
+    beside = 1 - (form.right_in - 0.26) / form.width_in
+    top = 1 - (0.24 + 0.22 * len(title)) / height
+    figure.text(beside, top, "pin", fontsize=form.size, color=look.SOFT, va="center")
+    for place, text in enumerate(reversed(notes)):
+        figure.text(left, (0.1 + 0.16 * place) / height, text, fontsize=form.size - 1, color=look.SOFT)

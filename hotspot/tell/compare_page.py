@@ -189,7 +189,7 @@ def _panel(axes: Axes, pair: Pair) -> None:
 
 
 def _expected() -> dict[str, Any]:
-    return {"color": look.hues()[2], "linewidth": 3.0}
+    return {"color": look.hues()[3], "linewidth": 3.0}
 
 
 def _common_axes(grid: np.ndarray, pairs: list[Pair]) -> None:

@@ -130,20 +130,62 @@ def test_no_stage_no_ambient_and_hostile_words_stand():
     assert "$a$ hot" in _texts(charts.trend(told))
 
 
-def test_no_two_pins_share_a_style_and_hues_keep_their_order_in_grey():
+def test_no_two_pins_share_a_style_and_no_two_hues_a_grey():
     assert len({look.style_of(place) for place in range(280)}) == 280
-    for low, high in ((0.0, 0.8), (0.3, 1.0)):
-        light = sorted(_luminance(hue) for hue in look.hues(low, high))
+    for theme in ("light", "dark"):
+        light = sorted(_luminance(hue) for hue in look.hues(theme))
         # eight different greys, each at least 1.12 times as bright (WCAG contrast) as the one below
         steps = [(b + 0.05) / (a + 0.05) for a, b in itertools.pairwise(light)]
         assert min(steps) > 1.12
 
 
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_every_line_stands_out_from_the_paper_by_wcag(theme):
+    papers = (look.PAPER, look.BAND) if theme == "light" else (look.DARK[look.PAPER], look.DARK[look.BAND])
+    alarm = look.ALARM if theme == "light" else look.DARK[look.ALARM]
+    for hue in (*look.hues(theme), alarm):
+        for paper in papers:
+            # WCAG 2.2, success criterion 1.4.11: graphical objects at least 3:1
+            assert _contrast(hue, paper) >= 3.0, (hue, paper)
+
+
+# Linear RGB as a deuteranope and a protanope see it: Machado, Oliveira and Fernandes, A physiologically-based model
+# for simulation of color vision deficiency, 2009, table 1, severity 1.0 (figures from memory)
+SIGHT = {
+    "full": np.eye(3),
+    "deutan": np.array(
+        [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.01182, 0.04294, 0.968881]]
+    ),
+    "protan": np.array(
+        [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]]
+    ),
+}
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("sight", SIGHT)
+def test_lines_are_told_apart_with_and_without_full_colour_vision(theme, sight):
+    from skimage.color import deltaE_ciede2000, rgb2lab
+
+    alarm = look.ALARM if theme == "light" else look.DARK[look.ALARM]
+    seen = []
+    for hue in (*look.hues(theme), alarm):
+        linear = np.clip(SIGHT[sight] @ _linear(hue), 0, 1)
+        seen.append(rgb2lab(np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)))
+    apart = [float(deltaE_ciede2000(one, two)) for one, two in itertools.combinations(seen, 2)]
+    # CIEDE2000: 2.3 is about the least difference that is noticed side by side; thin lines need more
+    assert min(apart) > (12 if sight == "full" else 6)
+
+
+def _linear(colour: str) -> np.ndarray:
+    """Linear red, green, blue of an sRGB colour (IEC 61966-2-1)."""
+    channels = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+    return np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+
+
 def _luminance(colour: str) -> float:
     """Relative luminance by WCAG 2.2 (sRGB)."""
-    channels = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
-    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
-    return float(linear @ [0.2126, 0.7152, 0.0722])
+    return float(_linear(colour) @ [0.2126, 0.7152, 0.0722])
 
 
 def _contrast(one: str, two: str) -> float:
@@ -207,3 +249,38 @@ def test_rises_without_an_ambient_are_refused():
     told.readings["rise_c"] = np.nan
     with pytest.raises(InputError, match="ambient"):
         charts.trend(told, as_rise=True)
+
+
+LONG = "Long test of the second bale elevator's drive plug, the six-way one by the gear box, before the new terminal"
+
+
+def test_a_long_title_and_a_long_event_stay_inside_the_chart():
+    told = analysis(about={"title": LONG + " " + LONG, "event": [{"time_s": 1190.0, "what": LONG[:80]}]})
+    for form in (charts.WIDE, charts.NARROW):
+        figure = charts.trend(told, form=form)
+        wide = 72 * form.width_in
+        for text in figure.texts:
+            left = text.get_position()[0] * wide
+            assert left + look.width_of(text.get_text(), text.get_fontsize(), text.get_fontweight()) <= wide
+    # near the right end the words go to the left of the line, where they have room
+    assert " ".join(LONG[:80].split()) in _texts(charts.trend(told))
+
+
+@given(st.text("ab cdefgh", min_size=1, max_size=120), st.floats(20, 400))
+def test_what_is_fitted_is_no_wider_than_its_room(text, room):
+    assert look.width_of(look.fitted(text, room, 9.0), 9.0) <= room
+    lines = look.folded(text, room, 9.0, most=3)
+    assert len(lines) <= 3
+    assert all(look.width_of(line, 9.0) <= room for line in lines)
+
+
+def test_a_title_is_cut_between_words():
+    assert look.fitted(LONG, 300.0, 12.0, "bold").rstrip("…").split()[-1] in LONG.split()
+    assert " ".join(look.folded(LONG, 400.0, 12.0)) == LONG
+
+
+def test_the_narrow_chart_names_every_pin_and_is_the_same_twice():
+    one, two = (look.svg_text(charts.trend(analysis(), form=charts.NARROW)) for _ in range(2))
+    assert one == two
+    texts = _texts(charts.trend(analysis(), form=charts.NARROW))
+    assert {"1", "2 hot", "3", "4", "5", "6"} <= set(texts)
