@@ -8,12 +8,16 @@ colour is read again. Two such passes are enough: more change nothing to speak o
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
 
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import Between, ColourImage
 
 _PASSES = 2
+_MOST_KEPT = 20_000  # pixels: the layouts of pins are kept from frame to frame, those of whole pictures are not
 
 
 def sharpened(
@@ -24,59 +28,103 @@ def sharpened(
     """
     if not len(rows):
         return np.zeros(0), np.zeros((0, 3)), np.zeros(0)
-    blocks = _Blocks(image)
-    reach = [blocks.around(rows, columns)]
-    for _ in range(_PASSES - 1):
-        reach.append(_grown(reach[-1]))
-    here = blocks.pixels_of(reach.pop())
-    seen = image.ycc_at(*here)
-    blocks.seen[here] = seen
-    blocks.take(here, curve.colours_at(curve.place_of(seen)))
-    while reach:
-        here = blocks.pixels_of(reach.pop())
-        blocks.take(here, curve.colours_at(curve.place_of(blocks.set_right(here)[0])))
-    right, activity = blocks.set_right((rows, columns))
+    laid_out = _kept_layout if len(rows) <= _MOST_KEPT else _layout
+    layout = laid_out(rows.astype(np.int32).tobytes(), columns.astype(np.int32).tobytes(), image.shape)
+    seen = image.ycc_at(layout.rows, layout.columns)
+    first = curve.colours_at(curve.place_of(seen))
+    read = _Read(seen.astype(np.float32), first.astype(np.float32), _block_means(first).astype(np.float32))
+    for ring in layout.rings:
+        better = curve.colours_at(curve.place_of(read.set_right(ring)[0]))
+        read.colours[ring.pixels] = better
+        read.means[ring.blocks] = _block_means(better)
+    right, activity = read.set_right(layout.asked)
     return curve.place_of(right), right, activity
 
 
-class _Blocks:
-    """Colours as seen and as last read, per pixel, and the means of the latter over 2x2 blocks."""
+@dataclass(frozen=True, slots=True)
+class _Ring:
+    """n pixels by their place in the layout; their whole blocks (none for single pixels); `corners` (4, n) the four
+    blocks about each pixel, and their `weights`, four of (n, 1)."""
 
-    def __init__(self, image: ColourImage) -> None:
-        self.shape = image.shape
-        self.small = (-(-self.shape[0] // 2), -(-self.shape[1] // 2))
-        self.seen = np.empty((*self.shape, 3), np.float32)
-        self.colours = np.empty((*self.shape, 3), np.float32)
-        self.means = np.zeros((*self.small, 3), np.float32)
+    pixels: np.ndarray
+    blocks: np.ndarray
+    corners: np.ndarray
+    weights: tuple[np.ndarray, ...]
 
-    def around(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
-        """Mask of the blocks that hold these pixels or touch those that do."""
-        mask = np.zeros(self.small, dtype=bool)
-        mask[rows // 2, columns // 2] = True
-        return _grown(mask)
 
-    def pixels_of(self, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """All pixels of the masked blocks, four after each other; an odd last row or column stands for two."""
-        rows, columns = np.nonzero(mask)
-        down = np.minimum(2 * rows[:, None] + (0, 0, 1, 1), self.shape[0] - 1)
-        across = np.minimum(2 * columns[:, None] + (0, 1, 0, 1), self.shape[1] - 1)
-        return down.ravel(), across.ravel()
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """Where the blocks next to the asked pixels lie: all their pixels, four of a block after each other, and what is
+    read again in each further pass, inwards. The same for every frame of a session."""
 
-    def take(self, where: tuple[np.ndarray, np.ndarray], colours: np.ndarray) -> None:
-        """Keep colours (n, 3) read at the pixels of whole blocks."""
-        rows, columns = where
-        self.colours[rows, columns] = colours
-        mean = (colours[::4] + colours[1::4] + colours[2::4] + colours[3::4]) / 4.0
-        self.means[rows[::4] // 2, columns[::4] // 2] = mean
+    rows: np.ndarray
+    columns: np.ndarray
+    rings: tuple[_Ring, ...]
+    asked: _Ring
 
-    def set_right(self, where: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+
+def _layout(rows_bytes: bytes, columns_bytes: bytes, shape: tuple[int, int]) -> _Layout:
+    """The layout for pixels given as the bytes of int32 rows and columns."""
+    rows, columns = (np.frombuffer(each, np.int32).astype(np.intp) for each in (rows_bytes, columns_bytes))
+    small = (-(-shape[0] // 2), -(-shape[1] // 2))
+    mask = np.zeros(small, dtype=bool)
+    mask[rows // 2, columns // 2] = True
+    reach = [_grown(mask)]
+    for _ in range(_PASSES - 1):
+        reach.append(_grown(reach[-1]))
+    widest = reach.pop()
+    numbers = np.zeros(small, dtype=np.intp)
+    numbers[widest] = np.arange(np.count_nonzero(widest))
+    rings = []
+    for mask in reversed(reach):
+        blocks = numbers[mask]
+        pixels = (4 * blocks[:, None] + np.arange(4)).ravel()
+        rings.append(_Ring(pixels, blocks, *_about(*_pixels_of(mask, shape), shape, numbers)))
+    pixels = 4 * numbers[rows // 2, columns // 2] + 2 * (rows % 2) + columns % 2
+    asked = _Ring(pixels, pixels[:0], *_about(rows, columns, shape, numbers))
+    return _Layout(*_pixels_of(widest, shape), tuple(rings), asked)
+
+
+_kept_layout = lru_cache(maxsize=4)(_layout)
+
+
+def _pixels_of(mask: np.ndarray, shape: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+    """All pixels of the masked blocks, four after each other; an odd last row or column stands for two."""
+    rows, columns = np.nonzero(mask)
+    down = np.minimum(2 * rows[:, None] + (0, 0, 1, 1), shape[0] - 1)
+    across = np.minimum(2 * columns[:, None] + (0, 1, 0, 1), shape[1] - 1)
+    return down.ravel(), across.ravel()
+
+
+def _about(
+    rows: np.ndarray, columns: np.ndarray, shape: tuple[int, int], numbers: np.ndarray
+) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
+    """Numbers of the four blocks about each pixel (4, n), and their weights."""
+    between = Between.of(rows, columns, shape, numbers.shape)
+    down, across = between.share_down[:, None], between.share_across[:, None]
+    weights = ((1 - down) * (1 - across), (1 - down) * across, down * (1 - across), down * across)
+    return between.corners(numbers), weights
+
+
+def _block_means(colours: np.ndarray) -> np.ndarray:
+    """Means (b, 3) over the four pixels of each block."""
+    return (colours[::4] + colours[1::4] + colours[2::4] + colours[3::4]) / 4.0
+
+
+@dataclass(slots=True)
+class _Read:
+    """Colours as seen and as last read, per pixel of the layout, and the means of the latter per block; float32."""
+
+    seen: np.ndarray
+    colours: np.ndarray
+    means: np.ndarray
+
+    def set_right(self, ring: _Ring) -> tuple[np.ndarray, np.ndarray]:
         """Seen colours (n, 3) with the chroma detail that was lost, and the luma step around each pixel (n,)."""
-        between = Between.of(*where, self.shape, self.small)
-        own = self.colours[where]
-        corners = between.corners(self.means)
-        right = self.seen[where]
-        right[:, 1:] += (own - between.mixed(corners))[:, 1:]
-        luma = corners[..., 0]
+        right, own = self.seen.take(ring.pixels, axis=0), self.colours.take(ring.pixels, axis=0)
+        corners = self.means.take(ring.corners, axis=0)
+        chroma, luma = corners[..., 1:], corners[..., 0]
+        right[:, 1:] += own[:, 1:] - sum(weight * corner for weight, corner in zip(ring.weights, chroma, strict=True))
         highest = np.maximum(np.maximum(luma[0], luma[1]), np.maximum(luma[2], luma[3]))
         lowest = np.minimum(np.minimum(luma[0], luma[1]), np.minimum(luma[2], luma[3]))
         return right, np.maximum(highest, own[:, 0]) - np.minimum(lowest, own[:, 0])
