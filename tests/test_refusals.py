@@ -1,5 +1,7 @@
 """Input that cannot be used: one message naming file, key and mend, exit status 2, earlier results untouched."""
 
+import json
+
 import numpy as np
 import pytest
 
@@ -116,7 +118,7 @@ def test_chart_redraws_from_the_readings(tmp_path, warm_row, sheet, hotspot_cli)
     full = (folder / "results" / "trend.svg").read_bytes()
     called = hotspot_cli("chart", folder, "--only", "1,3", "--within", "full", "--rise", "--out", tmp_path / "c")
     assert called.status == 0, called.err
-    assert (tmp_path / "c" / "trend.svg").read_bytes() != full
+    assert (tmp_path / "c" / "trend_only_1_3_within_full_rise.svg").read_bytes() != full
     for wrong in (("--only", "9"), ("--units", "R"), ("--within", "x")):
         called = hotspot_cli("chart", folder, *wrong)
         assert (called.status, wrong[0] in called.err) == (2, True)
@@ -130,3 +132,15 @@ def test_amps_on_the_command_line_leave_the_stages_of_the_sheet(tmp_path, warm_r
     assert called.status == 0, called.err
     stages = json.loads(called.out)["stages"]
     assert [(stage["name"], stage["amps"]) for stage in stages] == [("full", 7.0), ("late", 7.0)]
+
+
+def test_new_writes_a_sheet_for_a_loggers_table_that_runs(tmp_path, hotspot_cli):
+    rows = "".join(f"{10 * k};{20 + k},5;{20 + 2 * k},0;\n" for k in range(12))
+    (tmp_path / "logger.csv").write_text(f'Zeit;Pin 1;Pin "2";Bemerkung\n{rows}', encoding="utf-8")
+    made = hotspot_cli("new", tmp_path)
+    assert (made.status, made.err) == (0, "")
+    assert "12 rows, a column of times and 2 of values" in made.out
+    done = hotspot_cli("run", tmp_path)
+    assert done.status == 0, done.err
+    pins = json.loads((tmp_path / "results" / "findings.json").read_text(encoding="utf-8"))["pins"]
+    assert [pin["name"] for pin in pins] == ["1", "2"]

@@ -18,8 +18,9 @@ def new(
     """
     from hotspot.errors import refuse
     from hotspot.read.first_look import look
-    from hotspot.tell.cautions import cautions
-    from hotspot.tell.sheet import missing, sheet_text
+    from hotspot.tell.cautions import vital
+    from hotspot.tell.sheet import missing, sheet_text, what_was_seen
+    from hotspot.tell.terminal import listed
     from hotspot.tell.words import say_all
 
     path = folder / "session.toml"
@@ -31,8 +32,8 @@ def new(
     aside.replace(path)
     if quiet:
         return
-    typer.echo(f"Wrote {path}: {seen.count} frames of {seen.columns} x {seen.rows} pixels. Finish it in an editor.")
-    for heading, lines in (("Not measurable yet:", say_all(missing(seen))), ("Before a test:", cautions())):
-        typer.echo("\n" + heading)
-        for line in lines:
-            typer.echo(f"- {line}")
+    typer.echo(f"Wrote {path}: {what_was_seen(seen)}. Finish it in an editor.")
+    typer.echo("\nBefore a test (all cautions: docs/guide/first-test.md, and every report):")
+    typer.echo(listed(vital()), nl=False)
+    typer.echo("\nNot measurable yet:")
+    typer.echo(listed(say_all(missing(seen))), nl=False)

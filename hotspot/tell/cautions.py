@@ -21,6 +21,19 @@ CAUTIONS: tuple[Statement, ...] = (
     Statement("caution_documents", {}),
 )
 
+VITAL: tuple[Statement, ...] = (
+    Statement("caution_short_stop", {"margin": 10.0}),
+    Statement("caution_short_hot", TOUCH),
+    Statement("caution_short_watch", {}),
+    Statement("caution_short_documents", {}),
+)
+"""The four that matter most, in few words: what stands where a person acts."""
+
+
+def vital(units: str = "C") -> list[str]:
+    """The four short cautions, temperatures in `units`."""
+    return [say(caution, units) for caution in VITAL]
+
 
 def cautions(units: str = "C") -> list[str]:
     """The cautions in the order in which they matter, temperatures in `units`."""

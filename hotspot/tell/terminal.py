@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -110,7 +111,8 @@ def _where(out: Path | None, *names: str) -> list[str]:
 
 def _wrapped(text: str, before: str = "") -> list[str]:
     flat = " ".join(text.split())
-    return textwrap.wrap(flat, WIDTH, initial_indent=before, subsequent_indent=" " * len(before)) or [before.rstrip()]
+    wide = max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+    return textwrap.wrap(flat, wide, initial_indent=before, subsequent_indent=" " * len(before)) or [before.rstrip()]
 
 
 def listed(texts: Iterable[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -103,6 +104,14 @@ def chosen(data: TrendData, only: Sequence[str] | None = None, within: str | Non
         have = ", ".join(band.name for band in data.stages if band.name) or "none"
         raise refuse("--within", "", f"no stage is called {within}", f"The stages are: {have}.")
     return _cut(data, bands)
+
+
+def name_of(units: str | None, only: Sequence[str] | None, within: str | None, as_rise: bool) -> str:
+    """Name without suffix of a redrawn chart's files: `trend` for the one of the report, else what is in it."""
+    parts = [*(["only", *only] if only else []), *(["within", within] if within else [])]
+    parts += [*(["rise"] if as_rise else []), *([units] if units else [])]
+    plain = (re.sub(r"[^\w.+-]+", "-", part).strip("-.") or "x" for part in parts)
+    return "_".join(("trend", *plain))[:100]
 
 
 def load_text(amps: Any) -> str:

@@ -70,12 +70,12 @@ def write_comparison(history: Sequence[Comparison], out: Path) -> list[Path]:
     return put(out, files, COMPARISON)
 
 
-def write_trend(figure: Figure, out: Path) -> list[Path]:
-    """Write a redrawn trend.png and trend.svg into `out`, as `write_results` does; other files stay."""
+def write_trend(figure: Figure, out: Path, name: str = "trend") -> list[Path]:
+    """Write a redrawn chart as `name`.png and `name`.svg into `out`, as `write_results` does; other files stay."""
     from hotspot.tell import look
 
-    names = ("trend.png", "trend.svg")
-    return put(out, {"trend.png": look.png_bytes(figure), "trend.svg": _utf8(look.svg_text(figure))}, names)
+    files = {f"{name}.png": look.png_bytes(figure), f"{name}.svg": _utf8(look.svg_text(figure))}
+    return put(out, files, tuple(files))
 
 
 def put(out: Path, files: Mapping[str, bytes], ours: tuple[str, ...]) -> list[Path]:

@@ -3,11 +3,13 @@
 import json
 import os
 
+import numpy as np
 import pytest
 from told_sessions import analysis, comparison
 
 from hotspot.errors import InputError
 from hotspot.tell import charts, pages, report, write
+from hotspot.tell.trend_data import name_of
 
 
 def test_results_are_written_and_are_the_same_twice(tmp_path, monkeypatch):
@@ -101,6 +103,44 @@ def test_a_redrawn_trend_leaves_the_other_results(tmp_path):
     write.write_trend(charts.trend(told, as_rise=True), tmp_path)
     after = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     assert {name for name in before if before[name] != after[name]} == {"trend.png", "trend.svg"}
+    write.write_trend(charts.trend(told, only=["1"]), tmp_path, "trend_only_1")
+    assert {path.name for path in tmp_path.iterdir()} - set(after) == {"trend_only_1.png", "trend_only_1.svg"}
+    assert all((tmp_path / name).read_bytes() == content for name, content in after.items())
+
+
+def test_a_redrawn_trend_is_named_after_what_is_in_it():
+    assert name_of(None, None, None, False) == "trend"
+    assert name_of("F", ["1", "A 3"], "full/load", True) == "trend_only_1_A-3_within_full-load_rise_F"
+    assert name_of(None, ["../../x"], None, False) == "trend_only_x"
+    assert len(name_of(None, [str(i) for i in range(99)], None, False)) <= 100
+
+
+def test_chart_leaves_the_reports_picture_and_says_when_the_sheet_has_changed(tmp_path, warm_row, sheet, hotspot_cli):
+    np.save(tmp_path / "stack.npy", warm_row(4).astype(np.float32))
+    sheet(tmp_path, 'files = "stack.npy"')
+    assert hotspot_cli("run", tmp_path).status == 0
+    kept = (tmp_path / "results" / "trend.png").read_bytes()
+    for folder in (tmp_path, tmp_path / "results"):
+        called = hotspot_cli("chart", folder, "--only", "1", "--rise")
+        assert called.status == 0, called.err
+        assert "trend_only_1_rise.png" in called.out
+        assert "no longer" not in called.out
+    assert (tmp_path / "results" / "trend.png").read_bytes() == kept
+    text = (tmp_path / "session.toml").read_text()
+    (tmp_path / "session.toml").write_text(text.replace("Row of four", "Another row"))
+    for folder in (tmp_path, tmp_path / "results"):
+        called = hotspot_cli("chart", folder, "--only", "1")
+        assert (called.status, "no longer those of these readings" in called.out) == (0, True)
+
+
+def test_new_tells_cautions_first_and_short_and_what_is_missing_last(tmp_path, warm_row, hotspot_cli):
+    np.save(tmp_path / "stack.npy", warm_row(4).astype(np.float32))
+    called = hotspot_cli("new", tmp_path)
+    lines = called.out.splitlines()
+    heads = [line for line in lines if line and not line.startswith(" ")]
+    assert [head.split()[0] for head in heads] == ["Wrote", "Before", "Not"]
+    assert max(map(len, lines[1:])) <= 96
+    assert lines.index("Not measurable yet:") - lines.index(heads[1]) <= 9
 
 
 def test_a_comparison_is_written(tmp_path):
