@@ -280,6 +280,7 @@ class Seen:
     bar_box: tuple[float, ...] | None = None
     bar_map: str | None = None
     values: tuple[float, float] | None = None
+    headings: tuple[str, ...] = ()  # of a logger's table, that of the times first
 
 
 class Column(NamedTuple):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import numpy as np
 
 from hotspot.errors import InputError, refuse
 from hotspot.read.carrier import Broken, CarrierTrouble, Options, carrier_of, kind_of
+from hotspot.read.delimited import number, read_delimited
+from hotspot.read.moments import clock_time
 from hotspot.records import Seen
 from hotspot.session import Frames, Session
 
@@ -23,6 +26,9 @@ def look(folder: Path) -> Seen:
     """
     if not folder.is_dir():
         raise refuse(folder, "", "there is no such folder", "Give the folder that holds the frames.")
+    table = _logged(folder)
+    if table is not None:
+        return table
     paths = _frame_files(folder)
     if not paths:
         raise refuse(folder, "", "no file in it holds frames", "Put the frames into it or into its folder `frames`.")
@@ -43,6 +49,41 @@ def look(folder: Path) -> Seen:
         unreadable=trouble,
         **_content(first),
     )
+
+
+def _logged(folder: Path) -> Seen | None:
+    """A logger's table, where the only CSV of the folder is one: headings over times first, then over numbers."""
+    paths = [path for path in sorted(folder.glob("*.csv")) if path.name.lower() not in BESIDE]
+    others = [p for p in folder.iterdir() if p.is_file() and p.suffix.lower() != ".csv" and kind_of(p)]
+    if len(paths) != 1 or others or (folder / "frames").is_dir():
+        return None
+    try:
+        table = read_delimited(paths[0], (), _is_value)
+    except InputError:
+        return None
+    body = [row.cells for row in table.rows]
+    if len(table.headings) < 2 or not body:
+        return None
+    filled = [sum(_is_value(row[k]) for row in body if k < len(row)) / len(body) for k in range(len(table.headings))]
+    pins = tuple(name for name, share in zip(table.headings[1:], filled[1:], strict=True) if share > 0.5 and name)
+    if filled[0] < 0.9 or not pins:
+        return None
+    return Seen(
+        files=paths[0].name,
+        kind="table",
+        count=len(body),
+        rows=0,
+        columns=len(pins),
+        reading="table",
+        clock="time column",
+        step_s=None,
+        span_s=0.0,
+        headings=(table.headings[0], *pins),
+    )
+
+
+def _is_value(cell: str) -> bool:
+    return math.isfinite(number(cell)) or clock_time(cell) is not None
 
 
 def _frame_files(folder: Path) -> list[Path]:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options, Raw, check_size, short
+
+if TYPE_CHECKING:
+    from hotspot.read.colour_image import JpegChroma
 
 _GREY_MODES = {"L": np.uint8, "I;16": np.uint16, "I;16B": np.uint16, "I": np.int32, "F": np.float32}
 
@@ -32,20 +36,46 @@ def decode(
 
 def decoded(file: File) -> Raw:
     """Grey (rows, columns) as stored, or a ColourImage. Raises CarrierTrouble with the reason."""
-    from PIL import Image, ImageOps
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    from hotspot.read.colour_image import ColourImage
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # check_size is stricter
         try:
             with Image.open(file) as image:
                 check_size(image.height, image.width)
+                own = _own_chroma(image)
                 image.load()
+                if own is not None:
+                    return ColourImage.from_jpeg(np.asarray(image), own)
                 return _raw(ImageOps.exif_transpose(image))
         except CarrierTrouble:
             raise
+        except UnidentifiedImageError as error:
+            raise CarrierTrouble("it is empty, or not a picture, whatever its name says") from error
         # Pillow raises whatever its decoders meet: OSError, SyntaxError, ValueError, struct.error, EOFError.
         except Exception as error:
             raise CarrierTrouble(f"the picture is damaged ({short(error)})") from error
+
+
+def _own_chroma(image) -> JpegChroma | None:
+    """How a JPEG in Y, Cb, Cr holds its chroma, and `image` set to be decoded to these; None for any other kind.
+
+    One that must be turned (EXIF orientation, tag 0x0112) is read as RGB, and so are rare samplings.
+    """
+    from hotspot.read.colour_image import JpegChroma
+
+    if image.format != "JPEG" or image.mode != "RGB" or image.info.get("adobe_transform") == 0:
+        return None
+    if image.getexif().get(0x0112, 1) != 1:
+        return None
+    (_, across, down, _), *chroma = image.layer
+    if len(chroma) != 2 or any(layer[1:3] != (1, 1) for layer in chroma) or not {across, down} <= {1, 2}:
+        return None
+    tables = [np.reshape(image.quantization[layer[3]], (8, 8)).astype(np.float32) for layer in chroma]
+    image.draft("YCbCr", None)
+    return JpegChroma((down, across), (tables[0], tables[1])) if image.mode == "YCbCr" else None
 
 
 def _raw(image) -> Raw:

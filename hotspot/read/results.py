@@ -80,6 +80,9 @@ def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:
     except (ValueError, OSError) as error:
         raise refuse(path, "", f"cannot be read as a table ({_short(error)})", _MEND) from None
     lacking = [column.name for column in columns if column.name not in table]
+    if len(lacking) == len(columns) and len(table.columns) and ";" in table.columns[0]:
+        found = "its columns stand between semicolons: another program saved it anew"
+        raise refuse(path, "", found, "Run hotspot run on the session again, and open copies of its tables.")
     if lacking:
         raise InputError([Problem(str(path), name, "there is no such column", _MEND) for name in lacking])
     for column in columns:

@@ -43,6 +43,7 @@ def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
         raise refuse(folder, "", "there is no such folder", "Name the folder that holds the frames.")
     if not folder.is_dir():
         raise refuse(folder, "", "is a file, not a folder", f"Name the folder it lies in: {folder.parent}")
+    _misplaced(folder)
     sheet, places = parsed(folder / SHEET), parsed(folder / PLACES)
     layers = _Layers(folder, sheet or {}, places or {}, overrides, written=sheet is not None)
     raw = layers.merged()
@@ -53,6 +54,18 @@ def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
         raise InputError(problems)
     session = _in_celsius(Session.model_validate(raw), layers.file_units)
     return session.model_copy(update={"folder": folder, "units": layers.reader_units, "file_units": layers.file_units})
+
+
+def _misplaced(folder: Path) -> None:
+    """A sheet under a name that an editor gave it, or the results in place of the session: said, not passed over."""
+    if (folder / SHEET).exists():
+        return
+    names = {path.name for path in folder.iterdir()} if folder.is_dir() else set()
+    for name in sorted(names):
+        if name.lower() in ("session.toml.txt", "session.txt") or (name.lower() == SHEET and name != SHEET):
+            raise refuse(folder / name, "", f"the sheet must be called {SHEET}", f"Rename it to {SHEET}.")
+    if {"findings.json", "readings.csv"} <= names:
+        raise refuse(folder, "", "is a results folder", f"Name the session's folder: {folder.resolve().parent}")
 
 
 def parsed(path: Path) -> dict[str, Any] | None:

@@ -17,10 +17,9 @@ def sheet_text(seen: Seen) -> str:
         "# ambient = 21.5         # temperature of the air, away from the connector",
         "",
         "[frames]",
-        f'files = "{seen.files}"      # {seen.count} frames of {seen.columns} x {seen.rows} pixels',
+        f'files = "{seen.files}"      # {what_was_seen(seen)}',
         f'reading = "{seen.reading}"',
-        *_values(seen),
-        *_clock(seen),
+        *(_table(seen) if seen.headings else [*_values(seen), *_clock(seen)]),
         "",
         *_scale(seen),
         "[camera]",
@@ -38,19 +37,69 @@ def sheet_text(seen: Seen) -> str:
         '# pin1 = "lock left"     # how to know pin 1; stands under every picture',
         "# rated = 105.0          # highest temperature of the housing or terminal",
         "",
+        "# wire_rated = 125.0     # of the wire's insulation",
+        "",
         "# [[pin]]                # one block per pin, if you want to place them yourself",
         '# name = "1"',
-        f"# x = {seen.columns / 2:.0f}                 # centre in pixels, x to the right, y down",
-        f"# y = {seen.rows / 2:.0f}",
-        "# radius = 5",
+        *_place(seen),
+        '# wire = "2.5 mm2"       # or "AWG 14"; terminal = "1.5-2.5 mm2" the wires that its terminal is made for',
         "",
         "# [[stage]]              # one block per load step",
         '# name = "full"',
-        "# start_s = 0.0",
+        '# start_s = 0.0          # or start = "14:20:30", or the name of the first frame of the stage',
+        "# end_s = 1500.0         # absent: the start of the next stage, or the last frame",
         '# amps = 9.0             # the same through every pin; or { "1" = 9.0, "2" = 4.5 }; or "equal"',
+        "",
+        "# [[check]]              # what you measured by hand",
+        '# pin = "1"',
+        '# kind = "drop"          # volts across the mated pair under load',
+        '# stage = "full"',
+        "# volts = 0.045",
+        "",
+        "# [[event]]              # marked on the chart",
+        "# time_s = 840.0",
+        '# what = "harness moved"',
+        "",
+        "# [job]                  # free words for the report",
+        '# item = ""',
+        '# complaint = ""',
+        '# changed = ""           # what was done since the test before',
+        "",
+        "# Every other key: docs/reference/session-keys.md",
         "",
     ]
     return "\n".join(parts)
+
+
+def what_was_seen(seen: Seen) -> str:
+    """`76 frames of 320 x 240 pixels`, or the rows and columns of a logger's table."""
+    if seen.headings:
+        return f"{seen.count} rows, a column of times and {seen.columns} of values"
+    return f"{seen.count} frame{'' if seen.count == 1 else 's'} of {seen.columns} x {seen.rows} pixels"
+
+
+def _table(seen: Seen) -> list[str]:
+    pins = ", ".join(f"{_quoted(str(k))} = {_quoted(name)}" for k, name in enumerate(seen.headings[1:], 1))
+    return [
+        f"time = {_quoted(seen.headings[0])}",
+        'unit = "C"               # of the values in the table',
+        f"columns = {{ {pins} }}      # pin = column: correct the names of the pins, take out what is no pin",
+    ]
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _place(seen: Seen) -> list[str]:
+    if seen.headings:
+        return []
+    across, down = f"{seen.columns / 2:.0f}", f"{seen.rows / 2:.0f}"
+    return [
+        f"# x = {across:<19}# centre in pixels, x to the right, y down",
+        f"# y = {down}",
+        "# radius = 5",
+    ]
 
 
 def missing(seen: Seen) -> list[Statement]:
@@ -66,12 +115,12 @@ def missing(seen: Seen) -> list[Statement]:
         said.append(Statement("new_clock_assumed", {"source": seen.clock}))
     if seen.count < 3:
         said.append(Statement("new_few_frames", {"count": seen.count}))
-    if min(seen.rows, seen.columns) < 60:
+    if not seen.headings and min(seen.rows, seen.columns) < 60:
         said.append(Statement("new_small_frames", {"columns": seen.columns, "rows": seen.rows}))
     if seen.unreadable:
         said.append(Statement("new_unreadable", {"count": seen.unreadable}))
-    said += [Statement("new_no_ambient"), Statement("new_no_stages"), Statement("new_no_pins")]
-    return said
+    said += [Statement("new_no_ambient"), Statement("new_no_stages")]
+    return said if seen.headings else [*said, Statement("new_no_pins")]
 
 
 def _values(seen: Seen) -> list[str]:
