@@ -26,8 +26,18 @@ LIMITED_LUMA, LIMITED_CHROMA = 255.0 / 219.0, 255.0 / 224.0
 
 
 @dataclass(frozen=True, slots=True)
+class JpegChroma:
+    """How a JPEG holds its chroma: pixels of a sample down and across (1 or 2), and the steps of the
+    coefficients of Cb and Cr, (8, 8) with rows from slow to fast downwards."""
+
+    halving: tuple[int, int]
+    chroma: tuple[np.ndarray, np.ndarray]
+
+
+@dataclass(frozen=True, slots=True)
 class ColourImage:
-    """One picture. Either `rgb`, uint8 (rows, columns, 3), or `planes`: Y, Cb, Cr, uint8, each of its own
+    """One picture. Either `rgb`, uint8 (rows, columns, 3); or `ycc`, a JPEG's own Y, Cb, Cr as decoded to all
+    pixels, uint8 (rows, columns, 3), with `jpeg`; or `planes`: Y, Cb, Cr, uint8, each of its own
     size (chroma may be halved in either direction). `limited_range` and `matrix` describe the planes; `assumed`
     names those of the two (`range`, `matrix`) that the carrier does not state.
     """
@@ -37,6 +47,8 @@ class ColourImage:
     limited_range: bool = False
     matrix: Matrix = "jpeg"
     assumed: tuple[str, ...] = ()
+    ycc: np.ndarray | None = None
+    jpeg: JpegChroma | None = None
 
     @classmethod
     def from_rgb(cls, array: np.ndarray) -> ColourImage:
@@ -61,16 +73,24 @@ class ColourImage:
             raise ValueError(f"planes of shapes {y.shape}, {cb.shape}, {cr.shape} do not make a picture")
         return cls(None, (y, cb, cr), limited_range, matrix, assumed)
 
+    @classmethod
+    def from_jpeg(cls, ycc: np.ndarray, jpeg: JpegChroma) -> ColourImage:
+        """Y, Cb, Cr of a JPEG, uint8 (rows, columns, 3), before they are turned into RGB."""
+        return cls(None, ycc=ycc, jpeg=jpeg)
+
     @property
     def shape(self) -> tuple[int, int]:
         """(rows, columns) of the picture."""
-        whole = self.planes[0] if self.planes is not None else self.rgb
-        return whole.shape[:2]
+        if self.planes is not None:
+            return self.planes[0].shape
+        return (self.rgb if self.ycc is None else self.ycc).shape[:2]
 
     def as_rgb(self) -> np.ndarray:
         """uint8 (rows, columns, 3), for showing only."""
         if self.rgb is not None:
             return self.rgb
+        if self.ycc is not None:
+            return np.clip(np.rint(ycc_to_rgb(self.ycc)), 0, 255).astype(np.uint8)
         rows, columns = np.indices(self.shape)
         ycc = self.ycc_at(rows.ravel(), columns.ravel())
         return np.clip(np.rint(ycc_to_rgb(ycc, self.matrix)), 0, 255).astype(np.uint8).reshape(*self.shape, 3)
@@ -80,6 +100,8 @@ class ColourImage:
 
         Halved chroma is interpolated linearly between sample centres.
         """
+        if self.ycc is not None:
+            return self.ycc[rows, columns].astype(np.float64)
         if self.planes is None:
             return rgb_to_ycc(self.rgb[rows, columns], self.matrix)
         luma, cb, cr = self.planes

@@ -10,6 +10,7 @@ from hotspot.doubts import BIT
 from hotspot.read.colour_blocks import sharpened
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
+from hotspot.read.colour_jpeg import consistent
 from hotspot.read.colour_maps import ColourMap, Repeats
 from hotspot.read.scale import Ends
 
@@ -95,11 +96,11 @@ class ColourPixels:
         rows, columns = np.asarray(rows, dtype=np.intp), np.asarray(columns, dtype=np.intp)
         curve = self.reading.curve(self.image)
         if self.reading.carrier.exact:
-            colours = self.image.rgb[rows, columns].astype(float)
+            colours = self.image.as_rgb()[rows, columns].astype(float)
             place = curve.place_of(colours)
             share = self._quantised(place)
         else:
-            place, colours, activity = sharpened(self.image, curve, rows, columns)
+            place, colours, activity = read_lossy(self.image, curve, rows, columns)
             share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
         off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
         doubt, usable = self._doubts(place, off)
@@ -148,6 +149,14 @@ class ColourPixels:
             doubt[(place > 1.0 - near[1]) & ~off_map] |= BIT["clipped_high"]
         usable = ~(off_map | _either(reading.repeated.same, segment)) if exact else ~twice
         return doubt, usable & np.isfinite(ends.low)
+
+
+def read_lossy(
+    image: ColourImage, curve: Curve, rows: np.ndarray, columns: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """For n pixels: place (n,), colour with its chroma set right (n, 3), luma step around it in levels (n,)."""
+    way = sharpened if image.jpeg is None else consistent
+    return way(image, curve, rows, columns)
 
 
 def _either(entries: np.ndarray, segment: np.ndarray) -> np.ndarray:

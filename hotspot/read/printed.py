@@ -15,10 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hotspot.read.colour_blocks import sharpened
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import ColourImage
-from hotspot.read.colour_pixels import OFF_EXACT, Reading
+from hotspot.read.colour_pixels import OFF_EXACT, Reading, read_lossy
 
 _FEWEST = 3  # frames: fewer do not tell a mark from a hot pin
 _OFTEN, _MOSTLY = 0.15, 0.8  # share of the frames in which a mark shows: the clock's digits change, the rest stays
@@ -65,7 +64,7 @@ def _look(reading: Reading, image: ColourImage, counts: _Counts) -> None:
     exact = reading.carrier.exact
     kind = 0 if exact else 1
     rows, columns = (each.ravel() for each in np.indices(image.shape))
-    colours = image.rgb[rows, columns].astype(float) if exact else image.ycc_at(rows, columns)
+    colours = image.as_rgb()[rows, columns].astype(float) if exact else image.ycc_at(rows, columns)
     curve = reading.curve(image)
     place = curve.place_of(colours)
     off = _distance(curve, place, colours)
@@ -73,7 +72,7 @@ def _look(reading: Reading, image: ColourImage, counts: _Counts) -> None:
     counts.rim += (off > _RIM[kind]).reshape(image.shape)
     if not exact:
         doubtful = np.flatnonzero(off > _RIM[kind])
-        better, right, _ = sharpened(image, curve, rows[doubtful], columns[doubtful])
+        better, right, _ = read_lossy(image, curve, rows[doubtful], columns[doubtful])
         off[doubtful] = _distance(curve, better, right)
     off = off.reshape(image.shape)
     counts.far += off > _FAR[kind]

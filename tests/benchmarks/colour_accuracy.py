@@ -21,6 +21,7 @@ from hotspot.read.colour_image import ColourImage
 from hotspot.read.colour_maps import known_map, repeats
 from hotspot.read.colour_pixels import ColourPixels, Reading
 from hotspot.read.colours import carrier_of
+from hotspot.read.picture import decoded
 from hotspot.read.scale import Ends
 
 RISING = ("inferno", "magma", "plasma", "gray", "bone", "CMRmap", "gnuplot2")
@@ -91,7 +92,8 @@ def carried(rgb: np.ndarray, carrier: str) -> ColourImage:
     if carrier.startswith("q"):
         buffer = io.BytesIO()
         Image.fromarray(rgb).save(buffer, "JPEG", quality=int(carrier[1:]))
-        return ColourImage.from_rgb(np.asarray(Image.open(buffer)))
+        buffer.seek(0)
+        return decoded(buffer)
     return _filmed(rgb, carrier[3:])
 
 
