@@ -23,7 +23,8 @@ GAP_STEPS = 2.5
 
 @dataclass(frozen=True, slots=True)
 class PinLine:
-    """One pin's readings in time order. Arrays (n,): s, °C, K, K; `clipped` -1 low, 1 high, 0 neither."""
+    """One pin's readings in time order. Arrays (n,): s, °C, K, K; `clipped` -1 low, 1 high, 0 neither; `stage` its
+    name, empty outside every stage."""
 
     name: str
     place: int
@@ -33,6 +34,7 @@ class PinLine:
     uncertainty_k: np.ndarray
     rise_k: np.ndarray
     clipped: np.ndarray
+    stage: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +163,8 @@ def _line(name: str, place: int, verdict: str, rows: pd.DataFrame) -> PinLine:
     rows = rows.sort_values("time_s", kind="stable")
     side = rows["clipped"].fillna("").map({"low": -1, "high": 1}).fillna(0)
     numbers = (rows[c].to_numpy(float) for c in ("time_s", "temperature_c", "uncertainty_c", "rise_c"))
-    return PinLine(name, place, verdict, *numbers, side.to_numpy(int))
+    stage = rows["stage"].fillna("").to_numpy(dtype=object)
+    return PinLine(name, place, verdict, *numbers, side.to_numpy(int), stage)
 
 
 def _band(stage: Mapping[str, Any]) -> StageBand:
@@ -177,14 +180,14 @@ def _ambient(readings: pd.DataFrame) -> np.ndarray:
 
 
 def _cut(data: TrendData, bands: tuple[StageBand, ...]) -> TrendData:
-    def inside(times: np.ndarray) -> np.ndarray:
-        return np.any([(times >= band.start_s) & (times < band.end_s) for band in bands], axis=0)
-
-    lines = []
+    """The readings of some stages, which are told by name: their bounds on disk are rounded."""
+    names = {band.name for band in bands}
+    lines, kept = [], set()
     for line in data.lines:
-        keep = inside(line.time_s)
-        columns = (line.time_s, line.celsius, line.uncertainty_k, line.rise_k, line.clipped)
+        keep = np.array([stage in names for stage in line.stage], dtype=bool)
+        columns = (line.time_s, line.celsius, line.uncertainty_k, line.rise_k, line.clipped, line.stage)
         lines.append(PinLine(line.name, line.place, line.verdict, *(column[keep] for column in columns)))
-    events = tuple(event for event in data.events if bool(inside(np.array([event[0]]))[0]))
-    ambient = data.ambient[:, inside(data.ambient[0])]
+        kept.update(line.time_s[keep].tolist())
+    events = tuple(event for event in data.events if any(band.start_s <= event[0] <= band.end_s for band in bands))
+    ambient = data.ambient[:, [time in kept for time in data.ambient[0].tolist()]]
     return replace(data, lines=tuple(lines), stages=bands, events=events, ambient=ambient)

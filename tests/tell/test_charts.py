@@ -91,6 +91,15 @@ def test_only_some_pins_and_one_stage():
         charts.trend(data, within="idle")
 
 
+def test_a_stage_on_disk_keeps_its_last_reading():
+    told = analysis()
+    data = trend_data(told.readings, tables.findings_dict(told))
+    last = told.readings.loc[told.readings["stage"] == "full", "time_s"].max()
+    exact = [dataclasses.replace(band, end_s=last) for band in data.stages]  # just past the last, as rounded
+    cut = chosen(dataclasses.replace(data, stages=tuple(exact)), within="full")
+    assert cut.lines[0].time_s.max() == cut.ambient[0].max() == last
+
+
 def test_a_gap_breaks_the_line_and_clipped_values_get_arrows():
     told = analysis()
     table = told.readings
