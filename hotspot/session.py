@@ -8,10 +8,13 @@ the source of the reference page.
 from __future__ import annotations
 
 import datetime
+import typing
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic.fields import FieldInfo
 
 Reading = Literal["temperature", "counts", "colours", "table"]
 Temp = Annotated[float, Field(json_schema_extra={"converted": "temperature"})]
@@ -337,3 +340,18 @@ class Session(Part):
         """The pin's own emissivity, else the surface's, else None (not known)."""
         own = self.pin_named(pin)
         return own.emissivity if own and own.emissivity is not None else self.surface.emissivity
+
+
+def is_temperature(model: type[Part], name: str) -> bool:
+    """Whether the field `name` holds an absolute temperature: °C here, in `units` in the file and for people."""
+    field = model.model_fields[name]
+    return (field.json_schema_extra or {}).get("converted") == "temperature" or _is_temp(field.annotation)
+
+
+@cache
+def _is_temp(annotation: Any) -> bool:
+    """True for the type Temp, also where it stands in `Temp | None`."""
+    if typing.get_origin(annotation) is Annotated:
+        marks = [mark for mark in typing.get_args(annotation)[1:] if isinstance(mark, FieldInfo)]
+        return any((mark.json_schema_extra or {}).get("converted") == "temperature" for mark in marks)
+    return any(_is_temp(inner) for inner in typing.get_args(annotation) if not isinstance(inner, str))

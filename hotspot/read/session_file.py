@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 from hotspot.errors import InputError, Problem, refuse
 from hotspot.read.session_faults import OWN_FIELDS, Where, problems_of
 from hotspot.read.session_names import disagreements
-from hotspot.session import Part, Session
+from hotspot.session import Part, Session, is_temperature
 from hotspot.units import from_celsius, to_celsius
 
 SHEET = "session.toml"
@@ -239,21 +239,6 @@ def _broken_grammar(path: Path, text: str, message: str) -> InputError:
 
 
 @cache
-def _is_temperature(annotation: Any) -> bool:
-    """True for the type Temp, also where it stands in `Temp | None`."""
-    if typing.get_origin(annotation) is typing.Annotated:
-        marks = [mark for mark in typing.get_args(annotation)[1:] if isinstance(mark, FieldInfo)]
-        return any((mark.json_schema_extra or {}).get("converted") == "temperature" for mark in marks)
-    return any(_is_temperature(inner) for inner in typing.get_args(annotation) if not isinstance(inner, str))
-
-
-def _marked(model: type[Part], name: str) -> bool:
-    field = model.model_fields[name]
-    own = field.json_schema_extra or {}
-    return own.get("converted") == "temperature" or _is_temperature(field.annotation)
-
-
-@cache
 def _part_in(annotation: Any) -> type[Part] | None:
     """The table behind a field: Scale for `Scale`, Pin for `list[Pin]`; None for a plain value."""
     if isinstance(annotation, type) and issubclass(annotation, Part):
@@ -270,7 +255,7 @@ def _in_celsius(part: Part, unit: Any) -> Any:
             changed[name] = _in_celsius(value, unit)
         elif isinstance(value, list) and any(isinstance(item, Part) for item in value):
             changed[name] = [_in_celsius(item, unit) for item in value]
-        elif value is not None and _marked(type(part), name):
+        elif value is not None and is_temperature(type(part), name):
             changed[name] = to_celsius(value, unit)
     changed = {name: value for name, value in changed.items() if value != getattr(part, name)}
     return part.model_copy(update=changed) if changed else part
@@ -287,6 +272,6 @@ def _rewritten(raw: Any, model: type[Part], unit: Any, wanted: Any) -> Any:
         inner = _part_in(model.model_fields[name].annotation)
         if inner is not None:
             changed[name] = _rewritten(raw[name], inner, unit, wanted)
-        elif _marked(model, name) and type(raw[name]) in (int, float):
+        elif is_temperature(model, name) and type(raw[name]) in (int, float):
             changed[name] = from_celsius(to_celsius(raw[name], unit), wanted)
     return changed

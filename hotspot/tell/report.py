@@ -7,7 +7,7 @@ from typing import Any
 
 from hotspot.doubts import BY_NAME
 from hotspot.records import Analysis
-from hotspot.session import Check
+from hotspot.session import Check, Job, Part, is_temperature
 from hotspot.tell import pages, words
 from hotspot.tell.cautions import cautions
 from hotspot.tell.marked import Marked, data_uri, words_under
@@ -138,10 +138,10 @@ def about(analysis: Analysis) -> list[tuple[str, str]]:
 
 def recipe(analysis: Analysis) -> list[tuple[str, str]]:
     """How the numbers were made: the settings, and what the session states beyond the defaults."""
-    told_above = {"title", "job", "stage", "check", "event"}
-    stated = analysis.session.model_dump(mode="json", exclude_defaults=True, exclude=told_above)
+    told_above = {"title": "", "job": Job(), "stage": [], "check": [], "event": []}
+    stated = analysis.session.model_copy(update=told_above)
     settings = {name: value for name, value in analysis.settings.items() if name != "session"}
-    return _flat(settings) + _flat(stated, "stated: ")
+    return _flat(settings) + _stated(stated, analysis.session.units, "stated: ")
 
 
 def check_text(check: Check) -> str:
@@ -183,4 +183,24 @@ def _flat(settings: Mapping[str, Any], before: str = "") -> list[tuple[str, str]
             pairs.append((name, words.joined(value)))
         else:
             pairs.append((name, words.NOT_KNOWN if value is None else words.worded(value, "", "C")))
+    return pairs
+
+
+def _stated(part: Part, units: str, before: str = "") -> list[tuple[str, str]]:
+    """The keys of a session that differ from their defaults; a line for each item of its lists."""
+    pairs: list[tuple[str, str]] = []
+    for key, field in type(part).model_fields.items():
+        value, name = getattr(part, key), f"{before}{key.replace('_', ' ')}"
+        if field.exclude or value == field.default:
+            continue
+        if isinstance(value, Part):
+            pairs += _stated(value, units, f"{name}: ")
+        elif isinstance(value, list) and isinstance(value[0], Part):
+            lines = (", ".join(f"{word} {text}" for word, text in _stated(item, units)) for item in value)
+            pairs += [(f"{name} {count}", line) for count, line in enumerate(lines, 1)]
+        elif isinstance(value, Mapping):
+            pairs.append((name, ", ".join(f"{word}: {text}" for word, text in value.items())))
+        else:
+            form = "temp" if is_temperature(type(part), key) else "list" if isinstance(value, list) else ""
+            pairs.append((name, words.worded(value, form, units)))
     return pairs

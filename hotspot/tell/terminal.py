@@ -28,7 +28,8 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
         lines += _pin_lines(pin, last.get(pin["name"]), units, width)
     for entry in told["not_judged"]:
         enough = entry["amps_needed"]
-        more = f" {words.number(enough)} A would be enough." if enough is not None else ""
+        said = enough is None or f"{words.number(enough)} A" in entry["reason"]
+        more = "" if said else f" {words.number(enough)} A would be enough."
         lines += _wrapped(f"Pin {entry['pin']} was not judged. {entry['reason']}{more}", "  ")
     if told["next"]:
         lines += ["", "Next:"]

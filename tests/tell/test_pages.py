@@ -106,6 +106,26 @@ def test_the_recipe_shows_what_was_stated_and_how_it_was_done():
     assert "session" not in pairs
 
 
+def test_the_recipe_is_in_the_readers_unit_and_has_a_line_for_each_item():
+    pins = [{"name": "A", "x": 18.0, "y": 24.0, "return_of": ["B", "C"]}, {"name": "B"}, {"name": "C"}]
+    about = {"units": "F", "pin": pins, "scale": {"low": 20.0, "high": 80.0}, "frames": {"columns": {"A": "TC1"}}}
+    pairs = dict(report.recipe(analysis(about=about)))
+    assert pairs["stated: ambient"] == "69.8 °F"
+    assert pairs["stated: scale: low"] == "68.0 °F"
+    assert pairs["stated: connector: rated"] == "185.0 °F"
+    assert pairs["stated: pin 1"] == "name A, x 18, y 24, return of B and C"
+    assert pairs["stated: frames: columns"] == "A: TC1"
+    assert not [name for name in pairs if "event" in name or "stage" in name]
+
+
+def test_what_a_reason_says_already_is_not_said_twice():
+    told = analysis()
+    weak = Statement("unloaded", {"amps_needed": 4.5})
+    entry = {"pin": "6", "reason": weak, "amps_needed": 4.5}
+    told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, not_judged=(entry,)))
+    assert terminal.summary(told).count("4.5 A") == 1
+
+
 def test_the_report_in_fahrenheit():
     page = _report(analysis(about={"units": "F"}))
     # 85 °C = 185 °F
