@@ -3,6 +3,8 @@
 import csv
 import json
 
+import numpy as np
+
 from hotspot.synthetic.demo import LOOSE_PIN
 
 
@@ -37,3 +39,22 @@ def test_a_demo_that_cannot_be_written_is_one_message(tmp_path, hotspot_cli):
         assert called.status == 2
         assert len(called.err.splitlines()) <= 12
         assert str(folder) in called.err
+
+
+def test_the_demo_as_json_is_what_lies_in_its_files(tmp_path, warm_row, sheet, hotspot_cli, monkeypatch):
+    folders = [tmp_path / "demo" / name for name in ("before", "after")]
+
+    def small(folder):
+        for count, made in enumerate(folders):
+            made.mkdir(parents=True)
+            np.save(made / "stack.npy", warm_row(4 + count).astype(np.float32))
+            sheet(made, 'files = "stack.npy"')
+        return folders
+
+    monkeypatch.setattr("hotspot.synthetic.demo.write_demo", small)
+    called = hotspot_cli("demo", tmp_path / "demo", "--json", "-q")
+    assert (called.status, called.err) == (0, "")
+    told = json.loads(called.out)
+    for made in folders:
+        assert told[made.name] == json.loads((made / "results" / "findings.json").read_text())
+    assert told["comparison"] == json.loads((tmp_path / "demo" / "comparison" / "compare.json").read_text())

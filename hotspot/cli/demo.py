@@ -5,13 +5,14 @@ from typing import Annotated
 
 import typer
 
-from hotspot.cli.flags import Quiet
+from hotspot.cli.flags import AsJson, Quiet
 
 WRITTEN = ("before", "after", "comparison")
 
 
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to write it.")] = Path("hotspot-demo"),
+    as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
     """Write a made-up test before and after a repair, analyse both and compare them.
@@ -23,6 +24,7 @@ def demo(
     from hotspot.pipeline import analyse, history
     from hotspot.session import Session
     from hotspot.synthetic.demo import write_demo
+    from hotspot.tell.tables import findings_dict, history_dict, json_text
     from hotspot.tell.terminal import comparison_summary, summary
     from hotspot.tell.write import write_comparison, write_results
 
@@ -37,11 +39,14 @@ def demo(
         analysis = analyse(Session.load(session_folder), teller(quiet))
         write_results(analysis, session_folder / "results")
         analyses.append(analysis)
-        if not quiet:
+        if not (quiet or as_json):
             typer.echo(summary(analysis, session_folder / "results"))
     told = history(analyses)
     write_comparison(told, folder / "comparison")
-    if not quiet:
+    if as_json:
+        before, after = map(findings_dict, analyses)
+        typer.echo(json_text({"before": before, "after": after, "comparison": history_dict(told)}))
+    elif not quiet:
         typer.echo(comparison_summary(told, folder / "comparison"))
         typer.echo("The frames of this demo are made by a simulator; no real machine was measured.")
 
