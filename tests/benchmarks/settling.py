@@ -8,7 +8,8 @@ steps named in stages that have none; the logged runs of tests/data/two_heater_s
 
 The prior comes from tests/benchmarks/settling_family.py, another simulator that shares no code with this one. Here the
 hottest pin of each case is read at irregular frames (10-60 s apart) with noise, a slow wander, and an ambient that
-drifts (sd 1 K over the soak) and is followed by a thermometer of 0.1 K noise; the truth is the steady state of the simulator at the ambient of the last frame seen.
+drifts (sd 1 K over the soak) and is followed by a thermometer of 0.1 K noise (`air once`: read once, at the start). The
+truth is the steady state of the simulator at the ambient of the last frame seen.
 """
 
 from __future__ import annotations

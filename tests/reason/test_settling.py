@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from hotspot.reason.settling import settle_stage
+from hotspot.reason.settling import Settling, settle_stage
 from hotspot.reason.settling_criteria import crossing
 from hotspot.reason.settling_series import jumps, series
+from hotspot.records import Statement
 from hotspot.tell import words
 
 TIMES = np.arange(0.0, 1500.0, 10.0)
@@ -159,3 +160,43 @@ def test_crossing_of_a_rating():
     assert never.time_s is None
     assert never.chance_at_end < 0.01
     assert crossing(stage(TIMES[:2], np.array([22.0, 23.0])), 90.0, 1500.0) is None
+
+
+def test_ambient_that_was_followed_is_taken_out():
+    t = np.arange(0.0, 1500.0, 10.0)
+    air = 22.0 + 3.0 * t / 1500.0
+    late_air = np.interp(t - 250.0, t, air)  # what a connector that lags by 250 s has seen of it, once under way
+    y = noisy(late_air + 45 * late(t))
+    followed = stage(t, y, ambient_c=noisy(air, seed=5))
+    at_last = 45.0 + air[-1]
+    assert followed.low_c < at_last < followed.high_c
+    assert followed.settled_c == pytest.approx(at_last, abs=0.7)
+    gappy = air.copy()
+    gappy[40:60] = np.nan
+    assert stage(t, y, ambient_c=gappy).settled_c == pytest.approx(followed.settled_c, abs=0.5)
+    still = stage(t, y, ambient_c=np.full(150, 22.0))
+    assert still.settled_c == pytest.approx(stage(t, y, ambient_c=22.0).settled_c)
+
+
+def test_the_fall_back_gives_chances_but_no_time():
+    heading = Settling(90.0, 86.08, 93.92, 200.0, "no", 85.0, 81.08, 88.92, "one exponential")
+    found = crossing(heading, 90.0, 1500.0)
+    assert found.chance_settled == pytest.approx(0.5, abs=1e-3)
+    assert found.chance_at_end == pytest.approx(0.0062, abs=2e-4)  # 2.5 standard deviations of a normal
+    assert found.time_s is None
+
+
+def test_a_part_that_cools_through_a_level_does_not_reach_it():
+    t = TIMES[TIMES <= 900]
+    found = stage(t, noisy(22 + 80 * (1 - late(t))))
+    assert crossing(found, 60.0, 1500.0, 900.0).time_s is None
+    assert crossing(found, 60.0, 1500.0, 900.0).chance_settled < 0.01
+
+
+@pytest.mark.parametrize("key", ["rated", "wire_rated"])
+@pytest.mark.parametrize(
+    "code", ["would_reach_{}", "would_reach_{}_in_stage", "would_reach_{}_late", "could_reach_{}", "stays_below_{}"]
+)
+def test_every_sentence_on_ratings_is_there(code, key):
+    values = {"rated": 105.0, "chance": 0.5, "at_s": 900.0, "end_s": 1500.0}
+    assert "105.0 °C" in words.say(Statement(code.format(key), values))
