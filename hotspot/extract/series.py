@@ -17,7 +17,7 @@ from hotspot.extract.logged import ambient_at
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
 from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
 from hotspot.physics.uncertainty import mean_of_alike
-from hotspot.records import Frame, PinMap, Snapshot
+from hotspot.records import Frame, PinMap, Snapshot, Stamp
 from hotspot.session import Session
 
 CARRIER_CORRELATION = 0.5
@@ -87,9 +87,9 @@ class _Gather:
 
 @dataclass
 class _Batch:
-    """Frames of which the pixels are at hand, not yet worked."""
+    """Frames of which the pixels are at hand, not yet worked; the frames themselves are let go."""
 
-    frames: list[Frame] = field(default_factory=list)
+    frames: list[Stamp] = field(default_factory=list)
     pixels: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
 
 
@@ -110,7 +110,7 @@ def collect(
             gather = _Gather.over(pin_map, frame.shape, not logged)
         if frame.index in keep:
             snapshots.append(_snapshot(frame, keep[frame.index]))
-        batch.frames.append(frame)
+        batch.frames.append(Stamp(frame.index, frame.file, frame.time_s, doubts=frame.doubts))
         if frame.shape == gather.pins.shape:
             batch.pixels.append(frame.pixels.at(gather.rows, gather.columns))
         else:

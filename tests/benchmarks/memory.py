@@ -2,9 +2,10 @@
 
     python tests/benchmarks/memory.py [--frames 500,5000] [--size 160x120] [--carriers "float TIFF,CSV"]
 
-Each run is a child process of its own; what is printed is its peak resident memory (getrusage, ru_maxrss) and its time.
-Files beyond the first twenty are hard links to those; stacks and videos are written whole. `of a run` is the peak of a
-run over two frames: the libraries, the charts. `held` is what all frames would take as float64.
+Each run is a child process of its own; what is printed is its peak resident memory: VmHWM of /proc where there is one,
+else getrusage's ru_maxrss. (On Linux ru_maxrss begins with what the parent held when it made the child.) Files beyond
+the first twenty are hard links to those; stacks and videos are written whole. `of a run` is the peak of a run over two
+frames: the libraries, the charts. `held` is what all frames would take as float64.
 """
 
 from __future__ import annotations
@@ -23,9 +24,9 @@ APART = 20  # files that are written before links begin
 SUFFIXES = {"float TIFF": ".tif", "16-bit PNG": ".png", "CSV": ".csv", "JPEG map": ".jpg", "PNG map": ".png"}
 
 CHILD = """
-import json, resource, sys, time
+import json, resource, sys
+from pathlib import Path
 from hotspot.cli import main
-began = time.perf_counter()
 sys.argv = ["hotspot", "run", sys.argv[1], "-q"]
 status = 0
 try:
@@ -33,7 +34,11 @@ try:
 except SystemExit as ended:
     status = int(ended.code or 0)
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
-print(json.dumps({"status": status, "peak": peak, "s": time.perf_counter() - began}))
+own = Path("/proc/self/status")
+if own.is_file():
+    line = next(line for line in own.read_text().splitlines() if line.startswith("VmHWM"))
+    peak = int(line.split()[1]) * 1024
+print(json.dumps({"status": status, "peak": peak}))
 """
 
 
@@ -47,13 +52,13 @@ def build(folder: Path, kind: str, count: int, size: tuple[int, int]) -> None:
     link_more(folder, own, count, SUFFIXES[kind])
 
 
-def peak_of(folder: Path) -> tuple[float, float]:
-    """(peak resident memory in MB, seconds) of `hotspot run` on `folder`, in a process of its own."""
+def peak_of(folder: Path) -> float:
+    """Peak resident memory in MB of `hotspot run` on `folder`, in a process of its own."""
     done = subprocess.run([sys.executable, "-c", CHILD, str(folder)], capture_output=True, text=True, check=True)
     said = json.loads(done.stdout.splitlines()[-1])
     if said["status"]:
         raise RuntimeError(f"hotspot run ended with {said['status']}: {done.stderr}")
-    return said["peak"] / 1e6, said["s"]
+    return said["peak"] / 1e6
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -74,7 +79,7 @@ def main(words: Sequence[str] | None = None) -> int:
             for count in (2, *counts):
                 folder = Path(scratch) / f"{kind} {count}"
                 build(folder, kind, count, (width, height))
-                peaks.append(peak_of(folder)[0])
+                peaks.append(peak_of(folder))
             growth = peaks[-1] - peaks[1]
             more = max(1, counts[-1] - counts[0])
             print(
