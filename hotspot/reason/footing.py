@@ -24,6 +24,10 @@ Z90 = 1.6448536269514722
 """Half of a 5-95 % range of the normal distribution, in standard deviations."""
 
 
+TIMES_ON_DISK_S, TIMES_ON_DISK_SHARE = 1e-6, 1e-8
+"""How far rounding moves times: readings.csv keeps six decimals, findings.json nine digits."""
+
+
 @dataclass(frozen=True, slots=True)
 class Side:
     """One pin in one stage of one test. `rise_k` (n,) over time into the stage `into_s` (n,), outliers NaN."""
@@ -69,7 +73,9 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
     times = rows["time_s"].to_numpy(float)
     out = rise.outliers(times, rows["temperature_c"].to_numpy(float))
     inside = (rows["stage"].fillna("").astype(str) == name).to_numpy()
-    inside = inside & (times >= span["start_s"]) & (times <= span["end_s"])
+    start, end = float(span["start_s"]), float(span["end_s"])
+    slack = TIMES_ON_DISK_S + TIMES_ON_DISK_SHARE * max(abs(start), abs(end))
+    inside = inside & (times >= start - slack) & (times <= end + slack)
     u = rows["uncertainty_c"].to_numpy(float)[inside]
     u = u[np.isfinite(u)]
     line = results.pins
@@ -80,7 +86,7 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         stage=next((stage for stage in session.stage if stage.name == name), None),
         pin=pin,
         amps=_number(line, "amps"),
-        into_s=times[inside] - float(span["start_s"]),
+        into_s=times[inside] - start,
         rise_k=np.where(out, np.nan, rows["rise_c"].to_numpy(float))[inside],
         uncertainty_k=max(float(np.median(u)) if u.size else LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K),
         accuracy_k=rectangular(session.camera.accuracy_k or 0.0),

@@ -70,7 +70,7 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
                 {
                     "name": stage.name,
                     "start_s": stage.start_s,
-                    "end_s": stage.end_s,
+                    "end_s": round(stage.end_s, 6),  # the last frame's end is a hair's breadth past it
                     "frames": len(stage.frames),
                     "amps": stage.stage.amps if stage.stage else None,
                 }

@@ -46,6 +46,21 @@ def test_a_mended_pin_is_better_and_like_its_peers_but_never_fixed_by_rise_alone
     assert comparison.table["heat_change"].isna().all()
 
 
+def test_times_rounded_on_disk_lose_no_reading_at_the_ends_of_a_stage():
+    from dataclasses import replace
+
+    from hotspot.reason.footing import side_of
+    from hotspot.session import Session
+
+    results = made(FAULTY)
+    session = Session.model_validate(results.findings["settings"]["session"], strict=False)
+    whole = len(side_of(results, session, 0, "3").into_s)
+    thirds = results.readings.assign(time_s=results.readings["time_s"] + 1.0 / 3.0)
+    stages = [{**results.findings["stages"][0], "start_s": 0.3333334, "end_s": float(f"{1485 + 1 / 3:.9g}")}]
+    moved = replace(results, readings=thirds, findings={**results.findings, "stages": stages})
+    assert len(side_of(moved, session, 0, "3").into_s) == whole == len(T)
+
+
 def test_half_mended_is_better_but_not_like_its_peers():
     comparison = compare(made([30, 31, 90, 33]), made([30, 31, 60, 33], digest="b"))
     assert comparison.answer == "better"

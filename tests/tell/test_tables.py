@@ -3,6 +3,7 @@
 import dataclasses
 import io
 import json
+import math
 
 import numpy as np
 import pandas as pd
@@ -77,6 +78,13 @@ def test_findings_hold_the_contracts_keys_and_are_json():
     assert content["settings"]["session"]["event"][0]["what"] == "harness moved"
     # the same notice twice is one warning
     assert [(w["code"], w["frames"]) for w in content["warnings"]] == [("caution_air", [3, 4])]
+
+
+def test_the_end_of_a_stage_that_lasts_to_the_last_frame_is_that_frames_time():
+    told = analysis()
+    at_zero = dataclasses.replace(told.stages[0], start_s=0.0, end_s=math.nextafter(0.0, math.inf))
+    content = tables.findings_dict(dataclasses.replace(told, stages=(at_zero,)))
+    assert (content["stages"][0]["start_s"], content["stages"][0]["end_s"]) == (0.0, 0.0)
 
 
 def test_text_columns_may_be_of_any_kind_of_text():
