@@ -19,7 +19,7 @@ import numpy as np
 ALPHA_PER_K = 0.003
 LOSS_POWER, LEAST_REFERENCE_K = 1.18, 12.0
 GAMMA, GAMMA_SD = 1.3, 0.6
-DEPTH, DEPTH_SD = 0.07, 0.7
+DEPTH_SD = 0.7
 LIKE_SD, LIKE_NU = 0.15, 2.0
 """Peers' ln r scatter by about this; Student with nu degrees of freedom. All ours, from simulated connectors."""
 
@@ -34,7 +34,8 @@ MODEL_SHARE, MODEL_SHARE_BEYOND, BEYOND = 0.15, 0.35, 1.3
 @dataclass(frozen=True)
 class Observed:
     """s stages, n pins: rises [K], currents [A], what the plate stores; `wire` (n,) relative conductance of the
-    wires; `conductance` (n, n); `share` the relative error of each pin's temperature; `judged` (n,)."""
+    wires; `conductance` (n, n); `share` the relative error of each pin's temperature; `judged` (n,);
+    `depth` what is expected of b: next to nothing for rises behind the face."""
 
     rise_k: np.ndarray
     amps: np.ndarray
@@ -43,6 +44,7 @@ class Observed:
     wire: np.ndarray
     judged: np.ndarray
     share: float = OWN_SHARE
+    depth: float = 0.005
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,7 @@ def _solved(x: np.ndarray, seen: Observed, sd: np.ndarray) -> tuple[np.ndarray, 
     def left(x: np.ndarray) -> np.ndarray:
         z = (x[3:] - x[2]) / LIKE_SD
         tail = np.sign(z) * np.sqrt((LIKE_NU + 1.0) * np.log1p(z**2 / LIKE_NU))
-        known = [(x[0] - np.log(GAMMA)) / GAMMA_SD, (x[1] - np.log(DEPTH)) / DEPTH_SD]
+        known = [(x[0] - np.log(GAMMA)) / GAMMA_SD, (x[1] - np.log(seen.depth)) / DEPTH_SD]
         return np.concatenate([((_modelled(x, seen) - seen.rise_k) / sd).ravel(), tail, known])
 
     n = x.size - 3
@@ -139,7 +141,7 @@ def _solved(x: np.ndarray, seen: Observed, sd: np.ndarray) -> tuple[np.ndarray, 
 
 def _starts(seen: Observed) -> list[np.ndarray]:
     """All pins alike; and each as the balance says with the priors' numbers."""
-    shared = np.array([np.log(GAMMA), np.log(DEPTH), 0.0])
+    shared = np.array([np.log(GAMMA), np.log(seen.depth), 0.0])
     zero = np.concatenate([shared, np.zeros(seen.rise_k.shape[1])])
     made = seen.rise_k @ _system(zero, seen).T
     square = seen.amps**2

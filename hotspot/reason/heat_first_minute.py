@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hotspot.physics.statistics import median_uncertainty
 from hotspot.reason import rise
 from hotspot.reason.heat_loads import Loads
 from hotspot.reason.stage_ends import Look
@@ -19,9 +20,17 @@ MINUTE_S = 60.0
 LATEST_START_S = 20.0
 """A reading this close to a change of current stands for the moment of it."""
 
-NOISE_K = 0.1
+NOISE_K, COUPLED_SHARE = 0.1, 0.04
+"""Standard deviation of one rise [K], and of what the neighbours' share is taken for, of the largest rise."""
+
+PROMISE_SHARE = 0.3
+"""Standard deviation of what goes on from the minute before, as a share of it."""
+
+SPILL = 0.13
+"""What a neighbour's face shows of a pin's first minute. Ours, from simulated connectors, like the others here."""
+
 PLACE_LN_SD = 0.12
-"""Scatter of ln rate between like pins: edge and middle, emissivity, thickness. Ours, from simulated connectors."""
+"""Scatter of ln rate between like pins: edge and middle, emissivity, thickness."""
 
 LEAST_RISE_K = 0.5
 
@@ -29,52 +38,64 @@ LEAST_RISE_K = 0.5
 @dataclass(frozen=True)
 class FirstMinute:
     """Per pin (n,): ln of the rate against the median of the judged others, its standard deviation and score; NaN
-    where it cannot be had. `rise_k` (n,): the largest rise in a first minute."""
+    where it cannot be had."""
 
     ln_ratio: np.ndarray
     sd: np.ndarray
     score: np.ndarray
-    rise_k: np.ndarray
 
 
 def first_minute(
-    looks: dict[tuple[int, str], Look], spans: tuple[StageSpan, ...], pins: tuple[str, ...], loads: Loads
+    looks: dict[tuple[int, str], Look],
+    spans: tuple[StageSpan, ...],
+    pins: tuple[str, ...],
+    loads: Loads,
+    near: np.ndarray | None,
 ) -> FirstMinute:
-    """The witness of the first minutes of all stages of known load, weighted by how much I^2 changed."""
+    """The witness of the first minutes of all stages of known load. `near` (n, n): which pins are neighbours.
+
+    rise_si = sum over j of (own + spill) r_j (change of I_sj^2), for r by weighted least squares.
+    """
     square = loads.amps**2
-    change, warmed, spread = [], [], []
+    n = len(pins)
+    spill = np.eye(n) if near is None else np.eye(n) + SPILL * near
+    design, warmed, spread = [], [], []
     for place, number in enumerate(loads.stages):
-        before = square[place - 1] if place and number == loads.stages[place - 1] + 1 else np.zeros(len(pins))
-        found = [_rise_in(looks[number, pin], spans[number].start_s) for pin in pins]
-        change.append(square[place] - before)
-        warmed.append([each[0] for each in found])
-        spread.append([each[1] for each in found])
-    step, warm, noise = (np.array(each, dtype=float) for each in (change, warmed, spread))
-    top = np.abs(step).max(initial=0.0)
-    used = np.isfinite(warm) & (step > 0.1 * top) & loads.judged
-    weight = np.where(used, step, 0.0)
-    total = (weight * step).sum(axis=0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        rate = np.where(used, weight * np.nan_to_num(warm), 0.0).sum(axis=0) / total
-        sd = np.sqrt(np.where(used, (weight * np.nan_to_num(noise)) ** 2, 0.0).sum(axis=0)) / total
-    largest = np.where(used, np.nan_to_num(warm), 0.0).max(axis=0, initial=0.0)
-    return _against_peers(rate, sd, largest, loads.pins)
+        follows = place > 0 and number == loads.stages[place - 1] + 1
+        step = square[place] - (square[place - 1] if follows else 0.0)
+        found = np.array([_rise_in(looks[number, pin], spans[number].start_s) for pin in pins])
+        if not np.isfinite(found).any():
+            continue
+        top = np.nanmax(np.abs(found[:, 0]))
+        design.append(spill * step)
+        warmed.append(found[:, 0])
+        spread.append(np.hypot(found[:, 1], COUPLED_SHARE * top))
+    if not design or max(np.nanmax(each) for each in warmed) < LEAST_RISE_K:
+        return FirstMinute(*(np.full(n, np.nan) for _ in range(3)))
+    rows, seen, sd = np.concatenate(design), np.concatenate(warmed), np.concatenate(spread)
+    there = np.isfinite(seen)
+    weighed = rows[there] / sd[there, None]
+    rate = np.linalg.lstsq(weighed, seen[there] / sd[there], rcond=1e-6)[0]
+    noise = np.sqrt(np.maximum(np.diag(np.linalg.pinv(weighed.T @ weighed, rcond=1e-9)), 0.0))
+    return _against_peers(rate, noise, loads.pins & (noise > 0))
 
 
-def _against_peers(rate: np.ndarray, noise: np.ndarray, largest: np.ndarray, judged: np.ndarray) -> FirstMinute:
+def _against_peers(rate: np.ndarray, noise: np.ndarray, judged: np.ndarray) -> FirstMinute:
     n = rate.size
     ln_ratio, sd, score = (np.full(n, np.nan) for _ in range(3))
-    good = judged & np.isfinite(rate) & (rate > 0) & (rate > 2.0 * noise)
-    for pin in np.flatnonzero(judged & np.isfinite(rate)):
-        others = good & (np.arange(n) != pin)
-        if others.sum() < 2 or np.median(rate[others]) <= 0 or largest[others].max() < LEAST_RISE_K:
+    for pin in np.flatnonzero(judged):
+        others = judged & (np.arange(n) != pin)
+        if others.sum() < 2:
             continue
-        middle = float(np.median(rate[others]))
-        floor = max(rate[pin], 0.2 * middle)
-        ln_ratio[pin] = np.log(floor / middle)
-        sd[pin] = noise[pin] / floor
+        unsure = float(np.median(noise[others]))
+        middle = max(float(np.median(rate[others])), unsure)  # at least: peers that hardly warm
+        if max(rate[pin], middle) < 3.0 * max(noise[pin], unsure):
+            continue
+        own = max(rate[pin], 0.2 * middle)
+        ln_ratio[pin] = np.log(own / middle)
+        sd[pin] = np.hypot(noise[pin] / own, median_uncertainty(unsure / middle, int(others.sum())))
         score[pin] = ln_ratio[pin] / np.hypot(sd[pin], PLACE_LN_SD)
-    return FirstMinute(ln_ratio, sd, score, largest)
+    return FirstMinute(ln_ratio, sd, score)
 
 
 def _rise_in(look: Look, start_s: float) -> tuple[float, float]:
@@ -93,4 +114,5 @@ def _rise_in(look: Look, start_s: float) -> tuple[float, float]:
     later = rise.value_at(times, values, max(start_s, float(times[0])) + MINUTE_S)
     earlier = rise.value_at(times, values, start_s - MINUTE_S)
     promised = first - earlier if np.isfinite(earlier) else 0.0
-    return later - first - promised, NOISE_K * (2.4 if np.isfinite(earlier) else 1.4)
+    noise = NOISE_K * (2.4 if np.isfinite(earlier) else 1.4)
+    return later - first - promised, float(np.hypot(noise, PROMISE_SHARE * promised))

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -15,8 +15,9 @@ from hotspot.reason import wires
 from hotspot.reason.heat_balance import Balance, Observed, balanced, ratios
 from hotspot.reason.heat_first_minute import FirstMinute, first_minute
 from hotspot.reason.heat_loads import Loads, loads_of
-from hotspot.reason.heat_network import SPOT_SHARE, neighbours_of
+from hotspot.reason.heat_network import HIDDEN_DEPTH, SPOT_SHARE, neighbours_of
 from hotspot.reason.heat_plate import plate_fit
+from hotspot.reason.heat_wires import WireFlow, part_rise, wire_flows
 from hotspot.reason.stage_ends import Look
 from hotspot.records import PinMap, RisePictures, StageSpan
 from hotspot.session import Session
@@ -30,8 +31,8 @@ WIRE_POWER = 0.75
 
 @dataclass(frozen=True)
 class PinHeat:
-    """One pin: heat made against its peers' median, 95 % interval, score; `early` ln ratio, sd and score of its first
-    minutes (NaN where there are none)."""
+    """One pin: heat made against its peers' median, 95 % interval, steady score; `early` ln ratio, sd and score of its
+    first minutes (NaN where there are none); flow in its wire and rise of a part behind it, where they are in view."""
 
     ratio: float
     low: float
@@ -39,6 +40,9 @@ class PinHeat:
     score: float
     early: tuple[float, float, float]
     peers: int
+    flow: WireFlow | None = None
+    part_k: float | None = None
+    rise_k: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -69,14 +73,34 @@ def heat_made(
     loads = loads_of(spans, names)
     if loads is None or loads.pins.sum() < LEAST_JUDGED:
         return None
-    early = first_minute(looks, spans, names, loads)
+    links = neighbours_of(session, names, pin_map)
+    near = None if links is None else (links < 0).astype(float)
+    early = first_minute(looks, spans, names, loads, near)
     wire = _wire_conductance(session, names)
     for method in (_by_picture, _by_network):
         found = method((session, names, loads, wire), (looks, pin_map, pictures))
         if found is not None:
             kind, balance, seen, settings = found
-            return _heat(kind, balance, seen, (names, loads, early), settings)
-    return _by_first_minute(names, loads, early)
+            heat = _heat(kind, balance, seen, (names, loads, early), settings)
+            return _with_wires(heat, session, pictures, looks)
+    heat = _by_first_minute(names, loads, early)
+    return None if heat is None else _with_wires(heat, session, pictures, looks)
+
+
+def _with_wires(
+    heat: Heat, session: Session, pictures: RisePictures | None, looks: dict[tuple[int, str], Look]
+) -> Heat:
+    """The same with what is seen of the wires and of the parts behind them, at each pin's strongest load."""
+    if heat.loads is None:
+        return heat
+    flows = wire_flows(session, pictures, heat.names, heat.loads)
+    pins = {}
+    for name, own in heat.pins.items():
+        place = heat.names.index(name)
+        stage = heat.loads.stages[int(heat.loads.amps[:, place].argmax())]
+        part = part_rise(session, pictures, name, stage)
+        pins[name] = replace(own, flow=flows.get(name), part_k=part, rise_k=_rise_of(looks[stage, name]))
+    return replace(heat, pins=pins)
 
 
 def _wire_conductance(session: Session, names: tuple[str, ...]) -> np.ndarray:
@@ -113,7 +137,7 @@ def _by_network(told: tuple, seen_by: tuple) -> tuple | None:
     rise = np.array([[_rise_of(looks[number, name]) for name in names] for number in loads.stages])
     if links is None or not np.isfinite(rise).all():
         return None
-    seen = Observed(rise, loads.amps, np.zeros(rise.shape), links, wire, loads.pins, SPOT_SHARE)
+    seen = Observed(rise, loads.amps, np.zeros(rise.shape), links, wire, loads.pins, SPOT_SHARE, HIDDEN_DEPTH)
     balance = balanced(seen)
     return None if balance is None else ("network", balance, None, {})
 

@@ -13,6 +13,9 @@ LINK = 1.0
 NEAR = 1.25
 """Neighbours are pins closer than this many pitches: those in the same row and column, not across."""
 
+HIDDEN_DEPTH = 0.07
+"""What lies between a contact and its pin's spot on the face, against the plate's spreading. Ours."""
+
 SPOT_SHARE = 0.06
 """Relative error of a pin's own reading against the others': emissivity from pin to pin. Ours."""
 

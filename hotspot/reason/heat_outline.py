@@ -38,7 +38,8 @@ def _side(warm: np.ndarray, pictures: RisePictures, side: int) -> float | None:
     picture = warm if side < 2 else warm.T
     if side in (1, 3):
         picture, at = picture[::-1], picture.shape[0] - 1 - at
-    start = int(np.ceil((at - pictures.pin_radius).min()))
+    edge = float((at - pictures.pin_radius).min())
+    start = int(np.ceil(edge))
     low, high = int(np.floor(along.min())), int(np.ceil(along.max())) + 1
     if start < 3:
         return None
@@ -55,4 +56,4 @@ def _side(warm: np.ndarray, pictures: RisePictures, side: int) -> float | None:
         return None
     inner, outer = profile[place - 1], float(np.median(profile[place + 1 :]))
     share = np.clip((profile[place] - outer) / max(inner - outer, 1e-9), 0.0, 1.0)
-    return place - 0.5 + float(share)
+    return edge - start + place - 0.5 + float(share)

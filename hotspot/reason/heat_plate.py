@@ -1,9 +1,11 @@
-"""From a rise picture to the pins: their temperatures as the plastic shows them, and how they conduct to each other.
+"""From a rise picture to the pins: their temperatures behind the face, and how they conduct to each other.
 
-Between the pins the face is a plate that conducts, stores and loses heat, so every picture of it is a sum of one field
-per pin (1 on that pin, 0 on the others) and one for what is still being stored. The two numbers of the plate, loss
-and edge loss, are those with which that sum fits best; the pins' temperatures and the matrix of conductances
-between them follow. Nothing is read off the pins, whose emissivity differs from pin to pin.
+Two plates of the same plastic lie on each other: the one that holds the pins, and the face before them, which the
+camera sees. Both conduct sideways and lose heat; heat crosses between them through the plastic, from the pins through
+what little lies before their ends. So every picture is a sum of one field per pin (what the face shows where that pin
+is at 1 K and the others at 0) and one for what is still being stored. The four lengths of the plates are those with
+which that sum fits best; how rounded the picture is over a pin tells how deep it sits. The pins' temperatures and
+the matrix of conductances between them follow. Nothing is read off the pins' ends, whose emissivities differ.
 """
 
 from __future__ import annotations
@@ -23,28 +25,30 @@ DIFFUSIVITY_MM2_S = 0.15
 """Of filled plastic; from memory."""
 
 ASSUMED_PITCH_MM, PITCH_LN_SD = 5.5, 0.25
-PRIOR_M2, PRIOR_M2_SD = 0.006, 0.6  # of 1 mm cells
-PRIOR_BETA, PRIOR_BETA_SD = 0.06, 0.8
-NOISE_K, NOISE_SHARE, CORRELATED = 0.05, 0.02, 0.2
-"""Misfit that is to be expected: 0.05 K and 2 % of the largest rise, its neighbours alike (weight 0.2). Ours, from
-simulated connectors, like the priors."""
+PRIOR = {"inside_mm": (12.0, 0.4), "face_mm": (2.6, 0.5), "gap_mm": (1.3, 0.5), "loss_per_mm": (0.04, 0.5)}
+"""Middle and sd of ln: thickness around the pins, of the face, of what lies before the pins' ends, and film
+coefficient over conductivity. Ours: housings of small multi-pin connectors, from memory."""
+
+NOISE_K, NOISE_SHARE, CORRELATED = 0.05, 0.01, 0.3
+"""Misfit that is to be expected: 0.05 K and 1 % of the largest rise, neighbours alike (weight 0.3). Ours, from
+simulated connectors."""
 
 OFFSET_K = 0.3  # standard uncertainty of the air's change, one number per stage
 
 
 @dataclass(frozen=True)
 class PlateFit:
-    """s stages, n pins. `conductance` (n, n) between the pins and to the air through the plate, in units of its
-    k t; `stored` (s, n) what the plate still takes from each pin; `misfit` rms over the plastic as a share of the
-    largest rise; `edges` how many of the four edges of the housing were seen."""
+    """s stages, n pins. `rise_k` (s, n) of the pins behind the face; `conductance` (n, n) between the pins and to the
+    air through the plastic, in units of its k times the plates' thickness; `stored` (s, n) what the plastic still
+    takes from each pin; `misfit` rms over the plastic as a share of the largest rise; `edges` how many of the four
+    edges of the housing were seen; `lengths` as in PRIOR, in cells."""
 
     rise_k: np.ndarray
     conductance: np.ndarray
     stored: np.ndarray
     misfit: float
     edges: int
-    m2: float
-    beta: float
+    lengths: tuple[float, ...]
 
 
 class Plate:
@@ -70,64 +74,84 @@ class Plate:
         self.pins = len(pictures.pin_row)
         self.free = np.flatnonzero((self.inside & (self.owner < 0)).ravel())
         self.held = np.flatnonzero((self.owner >= 0).ravel())
-        self.looked = np.flatnonzero(looked.ravel()[self.free])
+        self.front = np.flatnonzero(self.inside.ravel())
+        self.looked = np.flatnonzero((looked & self.inside).ravel())
         self.belongs = np.eye(self.pins)[self.owner.ravel()[self.held]]
 
-    def fields(self, m2: float, beta: float, storing: np.ndarray) -> tuple[np.ndarray, ...]:
-        """For one plate: fields of the pins (free, n), of what is stored (free, s), conductance (n, n), stored (s, n).
+    def fields(self, lengths: np.ndarray, warming: np.ndarray) -> tuple[np.ndarray, ...]:
+        """For plates of four `lengths` (cells): what the face shows of each pin (free, n) and of what is stored
+        (free, s), conductance (n, n), stored (s, n), all over k.
 
-        `storing` (s, rows, columns): c dT/dt of every cell.
+        `warming` (s, rows, columns): dT/dt over the diffusivity, K per square cell.
         """
-        from scipy.sparse import coo_array
         from scipy.sparse.linalg import splu
 
-        size = self.inside.size
-        rows, columns, values = plate_entries(self.inside, m2, beta)
-        system = coo_array((values, (rows, columns)), shape=(size, size)).tocsr()
-        across = system[self.free][:, self.held] @ self.belongs
-        solve = splu(
-            system[self.free][:, self.free].tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}
-        ).solve
-        flat = storing.reshape(len(storing), -1)
-        found = solve(np.hstack([-across, -flat[:, self.free].T]))
+        inside, face, _, _ = lengths
+        system = self._system(lengths)
+        free = np.concatenate([self.free, self.inside.size + self.front])
+        across = system[free][:, self.held] @ self.belongs
+        solve = splu(system[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve
+        flat = warming.reshape(len(warming), -1)
+        taken = np.concatenate([inside * flat[:, self.free], face * flat[:, self.front]], axis=1)
+        found = solve(np.hstack([-across, -taken.T]))
         pins, stored = found[:, : self.pins], found[:, self.pins :]
         conductance = self.belongs.T @ (system[self.held][:, self.held] @ self.belongs) + across.T @ pins
-        taken = (across.T @ stored).T + flat[:, self.held] @ self.belongs
-        return pins, stored, conductance, taken
+        held = (across.T @ stored).T + inside * flat[:, self.held] @ self.belongs
+        seen = self.free.size + np.searchsorted(self.front, self.looked)
+        return pins[seen], stored[seen], conductance, held
+
+    def _system(self, lengths: np.ndarray):
+        """Sparse matrix of both plates, over k: first the cells around the pins, then those of the face."""
+        from scipy.sparse import coo_array
+
+        inside, face, gap, loss = lengths
+        parts = []
+        for layer, thick in enumerate((inside, face)):
+            rows, columns, values = plate_entries(self.inside, loss / thick, loss)
+            parts.append((rows + layer * self.inside.size, columns + layer * self.inside.size, thick * values))
+        depth = np.where(self.owner.ravel()[self.front] >= 0, 0.0, inside / 2.0) + gap + face / 2.0
+        link, behind = 1.0 / depth, self.front + self.inside.size
+        parts.append((self.front, behind, -link))
+        parts.append((behind, self.front, -link))
+        parts.append((self.front, self.front, link))
+        parts.append((behind, behind, link))
+        rows, columns, values = (np.concatenate(each) for each in zip(*parts, strict=True))
+        size = 2 * self.inside.size
+        return coo_array((values, (rows, columns)), shape=(size, size)).tocsr()
 
 
 def plate_fit(pictures: RisePictures, stages: list[int], pitch_mm: float | None) -> PlateFit | None:
-    """The plate and its pins from the rise pictures of `stages`; None where the pictures cannot carry it."""
+    """The plates and their pins from the rise pictures of `stages`; None where the pictures cannot carry it."""
     plate = Plate(pictures)
     cell_mm = _cell_mm(pictures, pitch_mm)
     if cell_mm is None or plate.looked.size < 4 * plate.pins:
         return None
-    rise = pictures.rise_k[stages].reshape(len(stages), -1)[:, plate.free[plate.looked]]
+    rise = pictures.rise_k[stages].reshape(len(stages), -1)[:, plate.looked]
     top = np.abs(rise).max(axis=1)
     if not top.max() > 0.0:
         return None
-    storing = np.nan_to_num(pictures.slope_k_s[stages]) * cell_mm**2 / DIFFUSIVITY_MM2_S
-    weight = 1.0 / (NOISE_K + NOISE_SHARE * top)
-    spread = PITCH_LN_SD if pitch_mm is None else 0.0
-    middle = np.log([PRIOR_M2 * cell_mm**2, PRIOR_BETA * cell_mm])
-    width = np.hypot([PRIOR_M2_SD, PRIOR_BETA_SD], [2.0 * spread, spread])
+    warming = np.nan_to_num(pictures.slope_k_s[stages]) * cell_mm**2 / DIFFUSIVITY_MM2_S
+    weight = CORRELATED / (NOISE_K + NOISE_SHARE * top)
+    middle = np.log([value for value, _ in PRIOR.values()]) + np.log(cell_mm) * np.array([-1, -1, -1, 1])
+    width = np.hypot([sd for _, sd in PRIOR.values()], PITCH_LN_SD if pitch_mm is None else 0.0)
 
     def fitted(x: np.ndarray) -> tuple[np.ndarray, ...]:
-        pins, stored, conductance, taken = plate.fields(*np.exp(x), storing)
-        basis = np.hstack([pins[plate.looked], np.ones((plate.looked.size, 1))])
-        found, left = _levels(basis, rise - stored[plate.looked].T, CORRELATED * weight)
+        pins, stored, conductance, taken = plate.fields(np.exp(x), warming)
+        basis = np.hstack([pins, np.ones((plate.looked.size, 1))])
+        found, left = _levels(basis, rise - stored.T, weight)
         return found, left, conductance, taken
 
     def misfit(x: np.ndarray) -> np.ndarray:
-        left = fitted(x)[1]
-        return np.concatenate([(CORRELATED * weight[:, None] * left).ravel(), (x - middle) / width])
+        return np.concatenate([(weight[:, None] * fitted(x)[1]).ravel(), (x - middle) / width])
 
     from scipy.optimize import least_squares
 
-    best = least_squares(misfit, middle, diff_step=0.02, xtol=1e-3, ftol=1e-4, max_nfev=12).x
+    best = least_squares(misfit, middle, diff_step=0.02, xtol=1e-3, ftol=1e-4, max_nfev=10).x
     found, left, conductance, taken = fitted(best)
     rms = float(np.sqrt(np.mean((left / top.max()) ** 2)))
-    return PlateFit(found, conductance, taken, rms, sum(plate.found), *map(float, np.exp(best)))
+    lengths = np.exp(best)
+    thick = lengths[0] + lengths[1]
+    return PlateFit(found, conductance / thick, taken / thick, rms, sum(plate.found), tuple(map(float, lengths)))
 
 
 def _levels(basis: np.ndarray, rise: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

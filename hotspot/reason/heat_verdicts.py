@@ -1,4 +1,9 @@
-"""From the heat made at a pin and what its first minute says to a level, whether it is a source, and the reasons."""
+"""From the heat made at a pin and the other witnesses to a level, whether it is a source, and the reasons.
+
+Two witnesses are weighed: the settled balance, and the first minute under load, which hardly sees neighbours and
+wires. High in both: made here. High in the balance only: heat from elsewhere. High in the first minute only: made here,
+where it cools well. A wire that brings heat, where it is in view, takes the blame off the contact.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +15,8 @@ import numpy as np
 from hotspot.handbook.criteria import section
 from hotspot.reason.heat_made import Heat, PinHeat
 from hotspot.records import Statement
+
+_CODES = {"hot": "heat_more", "watch": "heat_perhaps_more", "normal": "heat_like_peers"}
 
 
 @dataclass(frozen=True)
@@ -27,58 +34,78 @@ class Level:
 def level_of(heat: Heat, pin: str) -> Level:
     """What the heat made says of one judged pin."""
     own, numbers = heat.pins[pin], section("heat")
-    limits = {"hot": numbers["hot_score"], "watch": numbers["watch_score"]}
+    score = score_of(heat, own)
+    level = "hot" if score > numbers["hot_score"] else "watch" if score > numbers["watch_score"] else "normal"
+    measure = Statement(_CODES[level], _values(own, pin) | {"score": score, "limit": numbers["hot_score"]})
     if heat.method == "first minute":
-        limits = {"hot": numbers["early_hot_score"], "watch": numbers["early_watch_score"]}
-    elif heat.method == "network":
-        limits = {"hot": numbers["network_hot_score"], "watch": numbers["network_watch_score"]}
-    level = next((name for name in ("hot", "watch") if own.score > limits[name]), "normal")
-    if heat.method == "first minute":
-        return _level(level, level == "hot", own, (_measure(heat, pin, level, limits["hot"]),))
+        return _level(level, own, (measure,))
     early, _, early_score = own.early
-    if level == "hot" and _like_its_peers(own):
-        said = Statement("heat_from_elsewhere", _values(own, pin) | {"early": math.exp(early)})
-        return _level("watch", False, own, (_measure(heat, pin, level, limits["hot"]), said))
-    if level != "hot" and early_score > numbers["early_only_score"] and own.ratio > 1.0:
-        said = Statement("heat_first_minute_only", _values(own, pin) | {"early": math.exp(early)})
+    told = _values(own, pin) | {"early": math.exp(early) if math.isfinite(early) else math.nan}
+    if level == "hot":
+        if math.isfinite(early):
+            measure = Statement("heat_more_both", dict(measure.values) | {"early": told["early"]})
+        return _blamed(own, pin, measure)
+    if early_score > numbers["early_only_score"]:
         wide = _widened(own)
-        return Level("hot", True, (said,), wide.ratio, wide.low, wide.high)
-    reasons = (_measure(heat, pin, level, limits["hot"]),)
-    if level == "hot" and math.isfinite(early):
-        reasons += (Statement("heat_first_minute_agrees", {"pin": pin, "early": math.exp(early)}),)
-    return _level(level, level == "hot", own, reasons)
+        told |= {"ratio": own.ratio, "low": wide.low, "high": wide.high}
+        return _blamed(wide, pin, Statement("heat_first_minute_only", told))
+    if own.score > numbers["elsewhere_score"] and _like_its_peers(own):
+        return Level("watch", False, (Statement("heat_from_elsewhere", told),), own.ratio, own.low, own.high)
+    return _level(level, own, (measure,))
 
 
-def _level(level: str, source: bool, own: PinHeat, reasons: tuple[Statement, ...]) -> Level:
-    return Level(level, source, reasons, own.ratio, own.low, own.high)
+def score_of(heat: Heat, own: PinHeat) -> float:
+    """One score of both witnesses, scaled so that `hot_score` flags about 2 % of healthy connectors."""
+    numbers = section("heat")
+    early = own.early[2]
+    if heat.method == "first minute":
+        return numbers["early_weight"] * early
+    if not math.isfinite(early):
+        return numbers["steady_weight"] * own.score
+    both = numbers["both_weight"] * (own.score + early)
+    return both if min(own.score, early) > numbers["each_least"] else min(both, 0.5 * numbers["hot_score"])
+
+
+def _level(level: str, own: PinHeat, reasons: tuple[Statement, ...]) -> Level:
+    return Level(level, level == "hot", reasons, own.ratio, own.low, own.high)
+
+
+def _blamed(own: PinHeat, pin: str, measure: Statement) -> Level:
+    """A hot pin, unless its wire or a part behind it is seen to bring the heat."""
+    flow, early = own.flow, own.early[2]
+    if flow is not None:
+        values = {"pin": pin, "flow": flow.excess, "sd": flow.sd}
+        tail = "" if flow.watts else "_no_watts"
+        if flow.excess > 0.0:
+            sure = "heat_along_wire" if flow.excess > 2.0 * flow.sd else "heat_perhaps_along_wire"
+            said = Statement(sure + tail, values)
+            return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
+        return _level("hot", own, (measure, Statement("heat_into_wire" + tail, values)))
+    warm = own.part_k is not None and own.part_k > section("heat")["part_share"] * own.rise_k
+    if warm and not early > 2.0 * section("heat")["hot_score"]:
+        said = Statement("heat_from_part", {"pin": pin, "part": own.part_k, "rise": own.rise_k})
+        return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
+    return _level("hot", own, (measure, Statement("heat_wire_not_seen", {"pin": pin})))
 
 
 def _like_its_peers(own: PinHeat) -> bool:
-    """Whether the first minute could have shown the excess of the steady state, and shows no such thing."""
+    """Whether the first minute could have shown the excess of the balance, and shows less than half of it."""
     numbers = section("heat")
-    early, sd, score = own.early
+    early, sd, _ = own.early
     if not math.isfinite(early):
         return False
-    expected = numbers["early_share"] * math.log(own.ratio)
-    seen = expected / math.hypot(sd, numbers["early_sd"]) > numbers["early_power"]
-    return seen and early < 0.5 * expected and score < numbers["early_watch_score"]
+    expected = math.log(own.ratio)
+    return expected / math.hypot(sd, numbers["early_sd"]) > numbers["early_power"] and early < 0.5 * expected
 
 
 def _widened(own: PinHeat) -> PinHeat:
     """The interval that holds both witnesses; the ratio between them."""
     early, sd, _ = own.early
-    both = np.array([math.log(own.ratio), early])
-    low = min(math.log(own.low), early - 1.96 * math.hypot(sd, 0.15))
-    high = max(math.log(own.high), early + 1.96 * math.hypot(sd, 0.15))
-    middle = float(both.mean())
-    return PinHeat(*np.exp([middle, low, high]).tolist(), own.score, own.early, own.peers)
+    spread = 1.96 * math.hypot(sd, section("heat")["early_sd"], 0.35 * early)
+    low, high = min(math.log(own.low), early - spread), max(math.log(own.high), early + spread)
+    middle = 0.5 * (math.log(own.ratio) + early)
+    return PinHeat(*np.exp([middle, low, high]).tolist(), own.score, own.early, own.peers, own.flow, own.part_k)
 
 
 def _values(own: PinHeat, pin: str) -> dict[str, object]:
-    return {"pin": pin, "ratio": own.ratio, "low": own.low, "high": own.high, "peers": own.peers, "score": own.score}
-
-
-def _measure(heat: Heat, pin: str, level: str, limit: float) -> Statement:
-    values = _values(heat.pins[pin], pin) | {"limit": limit}
-    code = {"hot": "heat_more", "watch": "heat_perhaps_more", "normal": "heat_like_peers"}[level]
-    return Statement(code, values)
+    return {"pin": pin, "ratio": own.ratio, "low": own.low, "high": own.high, "peers": own.peers}

@@ -27,7 +27,7 @@ def laid_over(
         if heat.method != "first minute":
             result[pin] = _decided(pin, view, levels[pin], sources)
         elif view.judged:
-            result[pin] = _confirmed(view, levels[pin], heat.pins[pin].score)
+            result[pin] = _confirmed(view, levels[pin], heat.pins[pin].early[2])
     return result
 
 

@@ -1,0 +1,157 @@
+"""Made load tests as the judging room gets them: readings and rise pictures of connectors with known truth.
+
+Nothing is written but a cache in the machine's folder for temporary files. What a tester would not know exactly is
+not known exactly: currents to 3 %, ambient to 0.3 K, pins' emissivities differ, the camera has a bias and wanders.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from hotspot.extract import RiseWatch, measure
+from hotspot.records import Extracted, Frame, PinMap, StageSpan, Stamp
+from hotspot.session import Session, Stage
+from hotspot.synthetic.camera import CameraSpec, film
+from hotspot.synthetic.cases import Case, random_case
+from hotspot.synthetic.connector import COPPER_OHM_M, Solution, insulated_diameter_m, simulate
+
+AMPS_LN_SD, AMBIENT_SD_K, EMISSIVITY_SD = 0.03, 0.3, 0.05
+WIRE_SPOTS_MM = (8.0, 24.0)
+WIRE_SPOT_ERROR = 0.01
+"""Relative error of one spot on a wire against the other: emissivity of the insulation, both on the same wire."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """One made test. `truth` (n,): apparent resistance [ohm] of each pin, contact and one decay length of wire."""
+
+    seed: int
+    case: Case
+    session: Session
+    stages: tuple[StageSpan, ...]
+    pin_map: PinMap
+    extracted: Extracted
+    truth: np.ndarray
+    spots_k: np.ndarray  # (stages, pins, 2) rises of the two spots on each wire
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the pins."""
+        return self.pin_map.names
+
+
+class Held2D:
+    """A made frame as the reader would hand it on."""
+
+    def __init__(self, celsius: np.ndarray) -> None:
+        self.celsius, self.shape = celsius, celsius.shape
+
+    def at(self, rows, columns):
+        """Temperatures, no doubts, nothing added by the carrier."""
+        return self.celsius[rows, columns].astype(float), np.zeros(len(rows), np.uint32), np.zeros(len(rows))
+
+    def picture(self):
+        """No colours."""
+        return
+
+
+def held(seed: int, kind: str | None = None, load_kind: str | None = None, camera: CameraSpec | None = None) -> Held:
+    """The made test of a seed, from the cache where it is there. `camera` replaces the drawn one."""
+    folder = Path(tempfile.gettempdir()) / f"hotspot_heat_cases_{_sources_digest()}"
+    folder.mkdir(exist_ok=True)
+    file = folder / f"{seed}_{kind}_{load_kind}_{hash(camera) if camera else 0:x}.pkl"
+    if file.is_file():
+        return pickle.loads(file.read_bytes())
+    made = _made(seed, kind, load_kind, camera)
+    file.write_bytes(pickle.dumps(made))
+    return made
+
+
+def _sources_digest() -> str:
+    import hotspot.extract.raster
+    import hotspot.extract.rise_pictures
+
+    modules = (
+        hotspot.synthetic.cases, hotspot.synthetic.connector, hotspot.synthetic.heat, hotspot.synthetic.camera,
+        hotspot.extract.raster, hotspot.extract.rise_pictures,
+    )  # fmt: skip
+    text = b"".join(Path(module.__file__).read_bytes() for module in modules) + Path(__file__).read_bytes()
+    return hashlib.sha256(text).hexdigest()[:10]
+
+
+def _made(seed: int, kind: str | None, load_kind: str | None, camera: CameraSpec | None) -> Held:
+    rng = np.random.default_rng(seed)
+    case = random_case(rng, kind, load_kind)
+    solution = simulate(case.spec, case.load, dt=5.0)
+    footage = film(solution, camera or _camera(rng, case), float(rng.choice([10.0, 20.0, 30.0])), seed)
+    names = tuple(str(pin + 1) for pin in range(case.spec.pins))
+    stages = _stages(rng, case, footage.time_s, names)
+    ambient = (footage.time_s, footage.ambient_c + rng.normal(0.0, AMBIENT_SD_K))
+    rows, columns = case.spec.rows, case.spec.columns
+    session = Session.model_validate({"connector": {"rows": rows, "columns": columns}}, strict=False)
+    pin_map = PinMap(names, footage.x_px, footage.y_px, footage.radius_px, ("given",) * len(names))
+    stamps = [Stamp(k, f"{k}", float(time_s)) for k, time_s in enumerate(footage.time_s)]
+    frames = [Frame(s.index, s.file, s.time_s, Held2D(c)) for s, c in zip(stamps, footage.celsius, strict=True)]
+    watch = RiseWatch(session, pin_map, stages, stamps, ambient)
+    extracted = measure(session, watch.over(frames), pin_map, stages, ambient, {})
+    extracted = replace(extracted, rise_pictures=watch.pictures())
+    spots = _spots(rng, solution, stages)
+    return Held(seed, case, session, stages, pin_map, extracted, apparent_ohm(solution), spots)
+
+
+def _camera(rng: np.random.Generator, case: Case) -> CameraSpec:
+    return CameraSpec(
+        width=200,
+        height=150,
+        px_per_mm=float(rng.uniform(2.2, 3.2)),
+        rotation_deg=float(rng.uniform(-8.0, 8.0)),
+        noise_k=float(rng.uniform(0.05, 0.1)),
+        bias_k=float(rng.uniform(-2.0, 2.0)),
+        wander_k=0.15,
+        pin_emissivity=tuple(np.clip(rng.normal(0.92, EMISSIVITY_SD, case.spec.pins), 0.75, 0.99)),
+    )
+
+
+def _stages(rng: np.random.Generator, case: Case, time_s: np.ndarray, names: tuple[str, ...]) -> tuple[StageSpan, ...]:
+    """The stages with currents as a clamp reads them; a pin keeps its error through the test."""
+    stages, start = [], 0.0
+    error = np.exp(rng.normal(0.0, AMPS_LN_SD, len(names)))
+    for number, stage in enumerate(case.load.stages):
+        end = start + stage.seconds
+        last = number == len(case.load.stages) - 1
+        inside = (time_s >= start) & ((time_s < end) | last)
+        amps = {name: float(a * e) for name, a, e in zip(names, stage.amps, error, strict=True)}
+        frames = tuple(int(k) for k in np.flatnonzero(inside))
+        stages.append(StageSpan(stage.name, start, end, frames, Stage(name=stage.name, amps=amps)))
+        start = end
+    return tuple(stages)
+
+
+def _spots(rng: np.random.Generator, solution: Solution, stages: tuple[StageSpan, ...]) -> np.ndarray:
+    """Rises (stages, pins, 2) of two spots on each wire at the ends of the stages."""
+    nodes = (np.arange(solution.wire_c.shape[2]) + 0.5) * solution.spec.wire_m * 1e3 / solution.wire_c.shape[2]
+    out = np.empty((len(stages), solution.spec.pins, 2))
+    for number, span in enumerate(stages):
+        at = int(np.abs(solution.time_s - span.end_s).argmin())
+        rise = solution.wire_c[at] - solution.ambient_c[at]
+        for pin in range(solution.spec.pins):
+            out[number, pin] = np.interp(WIRE_SPOTS_MM, nodes, rise[pin])
+    error = np.exp(rng.normal(0.0, WIRE_SPOT_ERROR, out.shape[1:]))
+    return out * error + rng.normal(0.0, 0.05, out.shape)
+
+
+def apparent_ohm(solution: Solution) -> np.ndarray:
+    """Contact and one decay length of wire (n,), ohm: rho lambda tanh(L / lambda) / A with lambda = sqrt(k A / h P)."""
+    spec = solution.spec
+    area = np.array(spec.wire_mm2) * 1e-6
+    outer = np.array([insulated_diameter_m(mm2) for mm2 in spec.wire_mm2])
+    film_w = (1.32 * (25.0 / outer) ** 0.25 + 5.8) * np.array(spec.wire_cooling)  # at a rise of 25 K
+    decay = np.sqrt(390.0 * area / (film_w * np.pi * outer))
+    wire = COPPER_OHM_M * 1.1 * decay * np.tanh(spec.wire_m / decay) / area
+    return np.array(spec.contact_ohm) + wire
