@@ -167,9 +167,9 @@ def _within_bounds(found: Posterior, data: Series) -> Posterior:
 
 
 def _learned(found: Posterior, ends: np.ndarray, common: float) -> Settling:
-    middle, _ = found.at(ends)
-    spans = [found.quantile(float(end), np.array([0.025, 0.975])) for end in ends]
-    half = [np.hypot(span - mean, 1.96 * common) for span, mean in zip(spans, middle, strict=True)]
+    spans = [found.quantile(float(end), np.array([0.5, 0.025, 0.975])) for end in ends]
+    middle = [span[0] for span in spans]  # the mean is drawn up by the long upper tail
+    half = [np.hypot(span[1:] - span[0], 1.96 * common) for span in spans]
     return Settling(
         float(middle[0]), float(middle[0] - half[0][0]), float(middle[0] + half[0][1]), found.time_constant_s(), "",
         float(middle[1]), float(middle[1] - half[1][0]), float(middle[1] + half[1][1]), "learned shapes", None, found,

@@ -24,10 +24,10 @@ TIME_LOOSE = 0.09  # sd of ln c around its grid point; neighbouring points are 1
 SHAPE_WIDER = 0.8  # covariance of the learned shapes is multiplied by this
 LEFTOVER_TAUS = np.array([0.4, 1.0, 2.2])  # of c
 WAYS = 6  # principal ways of differing that are kept per kind
-LOG_CONSTANTS = -2.5 * np.log1p((np.log(CONSTANTS_S / 250.0) / 0.3) ** 2 / 4)
-"""Student's t (4 degrees of freedom) in ln c: 95 % within a factor 2.3 of 250 s, and a slow or quick part is seldom
-rather than never. The middle lies between the curves that the shapes were learned from (213 s) and common practice (a
-plug still climbs after 15 min and is level after 25: 300 s; no source).
+LOG_CONSTANTS = -2.5 * np.log1p((np.log(CONSTANTS_S / 230.0) / 0.3) ** 2 / 4)
+"""Student's t (4 degrees of freedom) in ln c: 95 % within a factor 2.3 of 230 s, and a slow or quick part is seldom
+rather than never. The curves that the shapes were learned from have a median of 213 s and an sd of 0.38 in ln c
+(faces); common practice (a plug still climbs after 15 min and is level after 25; no source) would be about 300 s.
 """
 LEAST_LEFTOVER_K = 0.02
 BISECTIONS = 24

@@ -42,6 +42,25 @@ def test_settled_after_five_time_constants_not_after_three(minutes, settled):
     assert stage(t, noisy(22 + 40 * late(t)), end_s=60.0 * minutes).settled == settled
 
 
+@pytest.mark.parametrize("tau_s", [300.0, 360.0, 420.0])
+def test_a_plug_by_common_practice(tau_s):
+    """Not settled after one and three time constants, settled after five, its level predicted from two (no source).
+
+    By the rule a rise of over 27 K with 5 min is not settled after five: it moves more than 1 K from the third to the
+    fourth.
+    """
+
+    def seen(count, rise_k, seed):
+        t = np.arange(0.0, count * tau_s + 1, 10.0)
+        return stage(t, noisy(22 + rise_k * late(t, tau_s), seed), end_s=count * tau_s)
+
+    for seed in range(5):
+        assert [seen(count, 20.0, seed).settled for count in (1, 3, 5)] == ["no", "no", "yes"]
+        found = seen(2, 40.0, seed)
+        assert found.low_c < 62.0 < found.high_c
+        assert found.settled_c == pytest.approx(62.0, abs=2.0)
+
+
 @pytest.mark.parametrize(
     ("celsius", "code"),
     [
