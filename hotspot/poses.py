@@ -63,6 +63,23 @@ class Pose:
         square = self.a**2 + self.b**2
         return (self.a * down - self.b * right) / square, (self.a * right + self.b * down) / square
 
+    def inverse(self) -> Pose:
+        """The pose that undoes this one."""
+        square = self.a**2 + self.b**2
+        a, b = self.a / square, -self.b / square
+        return Pose(a, b, -(a * self.right_px - b * self.down_px), -(b * self.right_px + a * self.down_px))
+
+    def after(self, first: Pose) -> Pose:
+        """This pose applied to what `first` gives."""
+        down, right = self.at(first.down_px, first.right_px)
+        a = self.a * first.a - self.b * first.b
+        return Pose(a, self.b * first.a + self.a * first.b, float(right), float(down))
+
+    def shift_px(self, row: float, column: float) -> float:
+        """How far the point of the first good frame lies from its place there."""
+        down, right = self.at(row, column)
+        return float(np.hypot(down - row, right - column))
+
 
 @dataclass(frozen=True, slots=True)
 class Motion:

@@ -52,7 +52,7 @@ class Pixels(Protocol):
         """The frame as the person saw it, uint8 (rows, columns, 3) RGB; None for carriers without colours."""
         ...
 
-    def grey(self, rows: Any = ..., columns: Any = ...) -> np.ndarray:
+    def grey(self, rows: np.ndarray | None = None, columns: np.ndarray | None = None) -> np.ndarray:
         """A quick picture for laying frames over each other, float32: apparent °C without corrections, doubts or
         care for what is printed in it. Arrays of rows and columns, or nothing for the whole frame.
         """
@@ -85,8 +85,7 @@ class Frame:
 
     def grey(self) -> np.ndarray:
         """The whole frame as float32 (rows, columns) for laying frames over each other, see `Pixels.grey`."""
-        quick = getattr(self.pixels, "grey", None)
-        return quick() if quick is not None else self.celsius().astype(np.float32)
+        return self.pixels.grey()
 
 
 @dataclass(frozen=True, slots=True)

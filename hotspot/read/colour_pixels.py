@@ -12,6 +12,7 @@ from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_jpeg import consistent
 from hotspot.read.colour_maps import ColourMap, Repeats
+from hotspot.read.colour_quick import QuickMap
 from hotspot.read.scale import Ends
 
 # Distances to the map, in levels, from simulated pictures (12 maps, JPEG 50-95, H.264): clean pixels of a lossy
@@ -55,6 +56,13 @@ class Reading:
     repeated: Repeats
     carrier: Carrier
     _curves: dict[tuple[str, bool], Curve] = field(default_factory=dict)
+    _quick: dict[str, QuickMap] = field(default_factory=dict)
+
+    def quick(self, image: ColourImage) -> QuickMap:
+        """The map for rough temperatures, made once for each matrix."""
+        if image.matrix not in self._quick:
+            self._quick[image.matrix] = QuickMap(self.colours, image.matrix)
+        return self._quick[image.matrix]
 
     def curve(self, image: ColourImage) -> Curve:
         """The map in the numbers that this picture is read by, made once for each kind."""
@@ -87,6 +95,15 @@ class ColourPixels:
     def picture(self) -> np.ndarray:
         """The frame as it was seen."""
         return self.image.as_rgb()
+
+    def grey(self, rows: np.ndarray | None = None, columns: np.ndarray | None = None) -> np.ndarray:
+        """See hotspot.records.Pixels; NaN where something is printed."""
+        place = self.reading.quick(self.image).places(self.image, rows, columns)
+        celsius = (self.ends.low + place * self.ends.span).astype(np.float32)
+        if self.printed is not None:
+            where = (slice(None), slice(None)) if rows is None else (rows, columns)
+            celsius = np.where(self.printed[where], np.float32(np.nan), celsius)
+        return celsius
 
     def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Apparent °C, doubt bits, standard uncertainty K of n pixels. NaN, with its doubt, where the colour

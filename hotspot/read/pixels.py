@@ -63,6 +63,12 @@ class ArrayPixels:
         doubts[numbers >= self._law.highest] |= np.uint32(BIT[high])
         return celsius, doubts, np.full(celsius.shape, self._law.uncertainty_k)
 
+    def grey(self, rows: np.ndarray | None = None, columns: np.ndarray | None = None) -> np.ndarray:
+        """See hotspot.records.Pixels."""
+        stored = np.asarray(self._raw) if rows is None or columns is None else self._raw[rows, columns]
+        numbers = stored.astype(np.float64)
+        return np.asarray(self._law.to_celsius(numbers.ravel()), dtype=np.float32).reshape(numbers.shape)
+
     def picture(self) -> None:
         """None: there are no colours."""
         return

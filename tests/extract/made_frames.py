@@ -23,6 +23,10 @@ class ArrayPixels:
         self.asked.append(len(rows))
         return self.values[rows, columns], self.bits[rows, columns], self.reading[rows, columns]
 
+    def grey(self, rows=None, columns=None):
+        values = self.values if rows is None else self.values[rows, columns]
+        return values.astype(np.float32)
+
     def picture(self):
         return None
 
