@@ -112,6 +112,14 @@ def test_new_writes_a_sheet_that_loads_and_never_over_another(tmp_path, warm_row
     assert (tmp_path / "session.toml").read_bytes() == kept
 
 
+def test_new_quotes_a_name_that_toml_would_trip_over(tmp_path, warm_row, hotspot_cli):
+    from hotspot.session import Session
+
+    np.save(tmp_path / 'bench "2".npy', warm_row(4).astype(np.float32))
+    assert hotspot_cli("new", tmp_path).status == 0
+    assert Session.load(tmp_path).frames.files == 'bench "2".npy'
+
+
 def test_chart_redraws_from_the_readings(tmp_path, warm_row, sheet, hotspot_cli):
     folder = folder_with(tmp_path, warm_row, sheet)
     hotspot_cli("run", folder)
