@@ -1,10 +1,10 @@
-"""Marked frames: the first, middle and last frame of each stage with the pins and their temperatures drawn in."""
+"""Marked frames: the first, middle and last frame of each stage with the pins and their lattice drawn in."""
 
 from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look
+from hotspot.tell.neighbours import joint, neighbours, spacing
 from hotspot.tell.words import clock
 from hotspot.units import SYMBOL, from_celsius
 
@@ -23,6 +24,7 @@ MOST_PICTURES = 12
 MAP = "magma"
 """Colours of frames that carry none of their own: lightness only rises."""
 _INCHES, _DPI = 4.4, 125
+_ACROSS = 3
 _RATIO = (0.4, 1.1)
 """Least and greatest height over width of a picture; a narrower patch gets more of its surroundings."""
 
@@ -40,12 +42,9 @@ def marked_frames(analysis: Analysis) -> list[Marked]:
     """Frames of each stage, drawn; empty where no frame was kept (a logger's table)."""
     shots = chosen_snapshots(analysis)
     limits = common_scale(shots)
-    units = analysis.session.units
     found = []
     for shot in shots:
-        rows = analysis.readings[analysis.readings["frame"] == shot.index]
-        celsius = dict(zip(rows["pin"].astype(str), rows["temperature_c"].astype(float), strict=True))
-        figure = _draw(shot, analysis.findings.pins, celsius, limits, units)
+        figure = _draw(shot, analysis.findings.pins, limits, analysis.session.units)
         words = (shot.stage, clock(shot.time_s), look.shortened(shot.file, 40))
         found.append(Marked(_pixels(figure), " · ".join(word for word in words if word), shot.stage))
     return found
@@ -78,7 +77,7 @@ def common_scale(shots: Sequence[Snapshot]) -> tuple[float, float]:
 def words_under(analysis: Analysis) -> str:
     """How to find one's way on the pictures: which face is seen, and how to know pin 1."""
     connector = analysis.session.connector
-    parts = [f"{connector.face} face seen" if connector.face else "which face is seen: not stated"]
+    parts = [f"{connector.face.capitalize()} face seen" if connector.face else "Which face is seen: not stated"]
     parts.append(f"pin 1: {look.shortened(connector.pin1, 120)}" if connector.pin1 else "pin 1: not stated")
     if any(shot.picture is not None for shot in analysis.snapshots):
         parts.append("colours as the camera drew them")
@@ -87,33 +86,45 @@ def words_under(analysis: Analysis) -> str:
     return "; ".join(parts)
 
 
-def contact_sheet(analysis: Analysis, pictures: Sequence[Marked]) -> Figure | None:
-    """All marked frames on one sheet, three in a row; None where there are none."""
+def contact_sheet(analysis: Analysis, pictures: Sequence[Marked], large: Figure | None = None) -> Figure | None:
+    """The large marked frame, and all others under it, three in a row; None where there are none."""
     from matplotlib.figure import Figure
 
     if not pictures:
         return None
-    across = min(3, len(pictures))
-    down = -(-len(pictures) // across)
-    tall = max(picture.pixels.shape[0] / picture.pixels.shape[1] for picture in pictures)
-    cell = (4.2, 4.2 * tall + 0.35)
-    width, height = across * cell[0], down * cell[1] + 0.75
+    width, cell = 12.6, _cell(pictures)
+    top = _pixels(large) if large is not None else None
+    first = 0.0 if top is None else (width - 0.2) * top.shape[0] / top.shape[1] + 0.25
+    height = -(-len(pictures) // _ACROSS) * cell[1] + first + 0.8
     with look.drawing():
         figure = Figure(figsize=(width, height), facecolor=look.PAPER)
-        title = look.shortened(analysis.session.title, 30 * across) or "Load test"
-        figure.text(0.1 / width, 1 - 0.28 / height, title, fontsize=12, fontweight="bold", va="center")
-        under = look.shortened(words_under(analysis), 50 * across)
-        figure.text(0.1 / width, 0.14 / height, under, fontsize=8.5, color=look.SOFT, va="center")
+        title = look.fitted(analysis.session.title or "Load test", 72 * width - 14, 13, "bold")
+        figure.text(0.1 / width, 1 - 0.28 / height, title, fontsize=13, fontweight="bold", va="center")
+        under = look.fitted(words_under(analysis), 72 * width - 14, 9.5)
+        figure.text(0.1 / width, 0.16 / height, under, fontsize=9.5, color=look.SOFT, va="center")
+        if top is not None:
+            _show(figure, top, (0.1, height - 0.5 - first + 0.25, width - 0.2, first - 0.25))
         for place, picture in enumerate(pictures):
-            row, column = divmod(place, across)
-            left, bottom = column * cell[0] + 0.08, height - 0.5 - (row + 1) * cell[1] + 0.33
-            box = (left / width, bottom / height, (cell[0] - 0.16) / width, (cell[1] - 0.4) / height)
-            axes = figure.add_axes(box)
-            axes.imshow(picture.pixels, interpolation="antialiased")
-            axes.set_axis_off()
-            caption = look.shortened(picture.caption, 52)
-            figure.text(left / width, (bottom - 0.13) / height, caption, fontsize=8, va="center")
+            row, column = divmod(place, _ACROSS)
+            left, bottom = column * cell[0] + 0.08, height - 0.5 - first - (row + 1) * cell[1] + 0.33
+            _show(figure, picture.pixels, (left, bottom, cell[0] - 0.16, cell[1] - 0.4))
+            caption = look.fitted(picture.caption, 72 * (cell[0] - 0.2), 9)
+            figure.text(left / width, (bottom - 0.14) / height, caption, fontsize=9, va="center")
     return figure
+
+
+def _cell(pictures: Sequence[Marked]) -> tuple[float, float]:
+    """Width and height in inches that a picture and its words take on the sheet."""
+    tall = max(picture.pixels.shape[0] / picture.pixels.shape[1] for picture in pictures)
+    return 12.6 / _ACROSS, 12.6 / _ACROSS * tall + 0.35
+
+
+def _show(figure: Figure, pixels: np.ndarray, place: tuple[float, float, float, float]) -> None:
+    """Pixels at left, bottom, width, height in inches."""
+    width, height = figure.get_size_inches()
+    axes = figure.add_axes((place[0] / width, place[1] / height, place[2] / width, place[3] / height))
+    axes.imshow(pixels, interpolation="antialiased")
+    axes.set_axis_off()
 
 
 def data_uri(pixels: np.ndarray) -> str:
@@ -128,11 +139,11 @@ def data_uri(pixels: np.ndarray) -> str:
 def view(shape: tuple[int, int], pins: Sequence[PinFinding]) -> tuple[float, float, float, float]:
     """Left, right, bottom, top [px] of what is shown: the pins with their surroundings, within the frame."""
     rows, columns = shape
-    placed = [pin for pin in pins if pin.x_px is not None and pin.y_px is not None]
-    if not placed:
+    pins = placed(pins)
+    if not pins:
         return -0.5, columns - 0.5, rows - 0.5, -0.5
-    radius = max(pin.radius_px or 1.0 for pin in placed)
-    x, y = [pin.x_px for pin in placed], [pin.y_px for pin in placed]
+    radius = max(pin.radius_px or 1.0 for pin in pins)
+    x, y = [pin.x_px for pin in pins], [pin.y_px for pin in pins]
     margin = max(4.0 * radius, 0.35 * (max(x) - min(x)), 0.35 * (max(y) - min(y)))
     wide, tall = max(x) - min(x) + 2 * margin, max(y) - min(y) + 2 * margin
     wide, tall = max(wide, tall / _RATIO[1]), max(tall, wide * _RATIO[0])
@@ -149,13 +160,7 @@ def _within(middle: float, length: float, most: int) -> tuple[float, float]:
     return start, start + length
 
 
-def _draw(
-    shot: Snapshot,
-    pins: Sequence[PinFinding],
-    celsius: Mapping[str, float],
-    limits: tuple[float, float],
-    units: str,
-) -> Figure:
+def _draw(shot: Snapshot, pins: Sequence[PinFinding], limits: tuple[float, float], units: str) -> Figure:
     from matplotlib.figure import Figure
 
     left, right, bottom, top = view(shot.celsius.shape, pins)
@@ -171,44 +176,60 @@ def _draw(
             _scale_bar(figure, shown, units)
         axes.set(xlim=(left, right), ylim=(bottom, top))
         axes.set_axis_off()
-        _pins(axes, pins, celsius, units)
+        _pins(axes, placed(pins))
     return figure
 
 
-def _pins(axes: Axes, pins: Sequence[PinFinding], celsius: Mapping[str, float], units: str) -> None:
-    """Circles with names; temperatures too where there is room, and always for what is hot."""
-    from matplotlib.patches import Circle
+def placed(pins: Sequence[PinFinding]) -> list[PinFinding]:
+    """Those pins that have a place in the picture."""
+    return [pin for pin in pins if pin.x_px is not None and pin.y_px is not None]
+
+
+def draw_lattice(axes: Axes, circles: Sequence[tuple[float, float, float]], wide: float) -> None:
+    """Thin lines between neighbouring circles (x, y, radius), from rim to rim, light on dark."""
+    x, y, radius = (np.array([circle[k] for circle in circles], float) for k in range(3))
+    for one, two in neighbours(x, y):
+        ends = joint((x[one], y[one]), (x[two], y[two]), (radius[one], radius[two]))
+        for colour, line in (("#000000", wide + 1.4), ("#fefefe", wide)):
+            axes.plot(ends[:, 0], ends[:, 1], color=colour, linewidth=line, alpha=0.75, zorder=3)
+
+
+def _pins(axes: Axes, pins: Sequence[PinFinding]) -> None:
+    """Lattice and circles, a square about the first pin; names where all of them fit uncut."""
+    from matplotlib.patches import Circle, Rectangle
     from matplotlib.patheffects import withStroke
 
     halo = [withStroke(linewidth=2.2, foreground="#000000")]
-    placed = [pin for pin in pins if pin.x_px is not None and pin.y_px is not None]
     points = 72 * axes.figure.get_figwidth() / abs(axes.get_xlim()[1] - axes.get_xlim()[0])
-    room = _spacing(placed) * points
-    for pin in sorted(placed, key=lambda one: one.verdict == "hot"):
+    draw_lattice(axes, [(pin.x_px, pin.y_px, pin.radius_px or 1.0) for pin in pins], 0.6)
+    size = _name_size(pins, points)
+    for pin in sorted(pins, key=lambda one: one.verdict == "hot"):
         hot, radius = pin.verdict == "hot", pin.radius_px or 1.0
-        edge = {"edgecolor": "#ffffff", "linewidth": 2.2 if hot else 1.1, "path_effects": halo}
+        edge = {"edgecolor": "#ffffff", "linewidth": 2.2 if hot else 1.1, "path_effects": halo, "zorder": 4}
         axes.add_patch(Circle((pin.x_px, pin.y_px), radius, fill=False, **edge))
-        value = celsius.get(pin.name)
-        name = look.shortened(pin.name, 8)
-        if value is not None and np.isfinite(value) and (room >= 30 or hot):
-            name = f"{name}\n{from_celsius(value, units):.0f}{SYMBOL[units][0] if units != 'K' else ' K'}"
-        size = min(8.0, room / (0.68 * max(len(part) for part in name.split("\n"))))
-        size = max(size, 6.5) if hot else size
-        if size < 3.5:
+        if pin is pins[0]:
+            half = radius + 2.5 / points
+            square = (pin.x_px - half, pin.y_px - half)
+            axes.add_patch(Rectangle(square, 2 * half, 2 * half, fill=False, **edge))
+        if size is None:
             continue
-        words = {"color": "#ffffff", "ha": "center", "va": "bottom", "linespacing": 0.95, "clip_on": True}
+        words = {"color": "#ffffff", "ha": "center", "va": "bottom", "clip_on": True, "zorder": 5}
+        spot = (pin.x_px, pin.y_px - radius - 3.5 / points)
         weight = "bold" if hot else "normal"
-        spot = (pin.x_px, pin.y_px - radius - 2 / points)
-        axes.text(*spot, name, fontsize=size, fontweight=weight, path_effects=halo, **words)
+        axes.text(*spot, pin.name, fontsize=size, fontweight=weight, path_effects=halo, **words)
 
 
-def _spacing(pins: Sequence[PinFinding]) -> float:
-    """Distance [px] of the two pins that lie closest; infinite for fewer than two."""
-    spots = np.array([(pin.x_px, pin.y_px) for pin in pins], float).reshape(-1, 2)
-    if len(spots) < 2:
-        return float("inf")
-    apart = np.hypot(*(spots[:, None] - spots[None]).transpose(2, 0, 1))
-    return float(apart[~np.eye(len(spots), dtype=bool)].min())
+def _name_size(pins: Sequence[PinFinding], points: float) -> float | None:
+    """The size at which every name fits over its circle and under those of the row above; None if none does."""
+    if not pins:
+        return None
+    room = spacing(np.array([pin.x_px for pin in pins]), np.array([pin.y_px for pin in pins])) * points
+    radius = max(pin.radius_px or 1.0 for pin in pins) * points
+    for size in (8.0, 7.0, 6.0):
+        widest = max(look.width_of(pin.name, size, "bold") for pin in pins)
+        if widest + 3 <= room and 1.2 * size + 5 <= room - radius:
+            return size
+    return None
 
 
 def _scale_bar(figure: Figure, shown: object, units: str) -> None:

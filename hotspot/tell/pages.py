@@ -51,6 +51,12 @@ def inline_svg(svg: str, prefix: str = "") -> str:
     return re.sub(r'((?:\bid="|href="#|url\(#))', rf"\g<1>{prefix}", text) if prefix else text
 
 
+def inline_both(name: str, wide: str, narrow: str) -> str:
+    """Two drawings of one thing, for wide screens and paper and for narrow screens; `name` parts their ids."""
+    parts = (("wide", inline_svg(wide, f"{name}w-")), ("narrow", inline_svg(narrow, f"{name}n-")))
+    return "".join(f'<div class="on-{word}">{svg}</div>' for word, svg in parts)
+
+
 def written_now() -> str:
     """The clock line of a page: the only text that differs from one writing to the next."""
     return datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from hotspot.doubts import BY_NAME
 from hotspot.records import Analysis
-from hotspot.session import Check, Job, Part, is_temperature
-from hotspot.tell import pages, words
-from hotspot.tell.cautions import cautions
-from hotspot.tell.marked import Marked, data_uri, words_under
+from hotspot.session import Check
+from hotspot.tell import charts, large_frame, look, pages, recipe, words
+from hotspot.tell.cautions import cautions, vital
+from hotspot.tell.marked import Marked, data_uri
 from hotspot.tell.tables import findings_dict
 from hotspot.tell.trend_data import load_text
 
@@ -21,39 +22,81 @@ VERDICT_WORDS = {
     "unknown": "UNKNOWN: this test does not allow a verdict",
 }
 _ORDER = {"hot": 0, "watch": 1, "normal": 2, "unknown": 3}
+QUOTING = "survey_quote"
+_MEANING = {
+    "at the end": "At the end: the last reading of the stage.",
+    "over the others": "Over the others: above the middle one of the pins that carry about the same current.",
+    "heads for": "Heads for: where the pin would settle if the load went on.",
+    "at the planned end": "At the planned end: what is to be expected where the recording stopped before the stage.",
+    "heat": "Heat: what is made at the pin itself, each at its own current; 1 is like the others.",
+}
 _JOB = ("id", "item", "customer", "technician", "date", "complaint", "changed", "notes")
 
 
-def page(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked], written: str | None = None) -> str:
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The pictures of a report: chart and large marked frame as HTML (empty for none), and the small frames."""
+
+    chart: str
+    large: str = ""
+    pictures: Sequence[Marked] = ()
+
+
+def drawn(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked]) -> Shown:
+    """What a report shows, beside what is drawn already: the chart's wide form and the small frames."""
+    narrow = look.svg_text(charts.trend(analysis, form=charts.NARROW))
+    large = [large_frame.large_frame(analysis, form) for form in (large_frame.WIDE, large_frame.NARROW)]
+    both = pages.inline_both("f", *map(look.svg_text, large)) if None not in large else ""
+    return Shown(pages.inline_both("t", trend_svg, narrow), both, pictures)
+
+
+def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:
     """The report as HTML text; `written` is its clock line (now, if None). All text of the user is escaped."""
     told, session = findings_dict(analysis), analysis.session
-    units = session.units
-    stages = stage_tables(analysis)
-    shown = [
+    small = [
         {"uri": data_uri(p.pixels), "height": p.pixels.shape[0], "width": p.pixels.shape[1], "caption": p.caption}
-        for p in pictures
+        for p in shown.pictures
     ]
+    stages = stage_tables(analysis)
     return pages.render(
         "report.html",
         title=session.title.strip() or "Load test of a connector",
         subtitle=" · ".join(text for text in (session.job.item, session.job.id, session.job.date) if text),
         told=told,
         verdict_words=VERDICT_WORDS[told["verdict"]],
-        chart=pages.inline_svg(trend_svg),
+        chart=shown.chart,
         chart_words=chart_words(analysis),
-        pictures=shown,
-        picture_words=words_under(analysis),
+        large=shown.large,
+        large_words=large_frame.caption(analysis),
+        pictures=small,
         pins=sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]),
-        heads=pages.without_empty(_heads(units), stages),
+        not_judged=[not_judged_text(entry) for entry in told["not_judged"]],
+        quoted=_quotes(analysis),
         stages=stages,
+        legend=legend({head for stage in stages for head in stage["heads"]}),
         doubts=doubt_rows(analysis),
-        cautions=cautions(units),
+        vital=vital(session.units),
+        cautions=cautions(session.units),
         about=about(analysis),
         checks=[check_text(check) for check in session.check],
         events=[_event_text(event.time_s, event.what, event.pin) for event in session.event],
-        settings=recipe(analysis),
+        made=recipe.made(analysis),
+        stated=recipe.stated(analysis),
         written=written or pages.written_now(),
     )
+
+
+def not_judged_text(entry: Mapping[str, Any]) -> str:
+    """Why a pin was not judged, and the amperes that would do, said once."""
+    enough = entry["amps_needed"]
+    said = enough is None or f"{words.number(enough)} A" in entry["reason"]
+    more = "" if said else f" {words.number(enough)} A would be enough."
+    return f"Pin {entry['pin']}: {entry['reason']}{more}"
+
+
+def _quotes(analysis: Analysis) -> bool:
+    """True where a pin's reasons quote a limit from a published table."""
+    return any(reason.code.startswith(QUOTING) for pin in analysis.findings.pins for reason in pin.reasons)
 
 
 def chart_words(analysis: Analysis) -> str:
@@ -74,14 +117,20 @@ def chart_words(analysis: Analysis) -> str:
 
 
 def stage_tables(analysis: Analysis) -> list[dict[str, Any]]:
-    """A table per stage: caption, and rows of cells under `_heads`."""
+    """A table per stage: caption, heads, and rows of cells under them; columns that no row fills are left out."""
     found, units = [], analysis.session.units
     table = analysis.findings.pin_table
     for stage in analysis.stages:
         rows = table[table["stage"] == stage.name].to_dict("records")
-        cells = [{"pin": row["pin"], "cells": _cells(row, units)} for row in rows]
-        found.append({"caption": stage_caption(stage), "rows": cells})
+        told = {"caption": stage_caption(stage), "rows": [{"pin": r["pin"], "cells": _cells(r, units)} for r in rows]}
+        found.append(told | {"heads": pages.without_empty(_heads(units), [told])})
     return found
+
+
+def legend(heads: Collection[str]) -> str:
+    """What the columns mean that are there."""
+    told = [text for word, text in _MEANING.items() if any(head.startswith(word) for head in heads)]
+    return " ".join(told)
 
 
 def stage_caption(stage: Any) -> str:
@@ -136,14 +185,6 @@ def about(analysis: Analysis) -> list[tuple[str, str]]:
     return [(word, text) for word, text in pairs if text]
 
 
-def recipe(analysis: Analysis) -> list[tuple[str, str]]:
-    """How the numbers were made: the settings, and what the session states beyond the defaults."""
-    told_above = {"title": "", "job": Job(), "stage": [], "check": [], "event": []}
-    stated = analysis.session.model_copy(update=told_above)
-    settings = {name: value for name, value in analysis.settings.items() if name != "session"}
-    return _flat(settings) + _stated(stated, analysis.session.units, "stated: ")
-
-
 def check_text(check: Check) -> str:
     """What was measured by hand, in one line."""
     values = ((check.volts, "V"), (check.amps, "A"), (check.ohms, "Ω"))
@@ -158,8 +199,8 @@ def _event_text(time_s: float, what: str, pin: str | None) -> str:
 
 def _heads(units: str) -> list[str]:
     temp, rise = pages.units_in_words(units)
-    return ["amps [A]", f"last [{temp}]", f"rise [{rise}]", f"over peers [{rise}]", f"settles at [{temp}]",
-            f"at planned end [{temp}]", "heat ratio"]  # fmt: skip
+    return ["amps [A]", f"at the end [{temp}]", f"over ambient [{rise}]", f"over the others [{rise}]",
+            f"heads for [{temp}]", f"at the planned end [{temp}]", "heat, times the others'"]  # fmt: skip
 
 
 def _cells(row: Mapping[str, Any], units: str) -> list[str]:
@@ -170,37 +211,3 @@ def _cells(row: Mapping[str, Any], units: str) -> list[str]:
     amps = words.number(row["amps"]) if pages.known(row["amps"]) else pages.ABSENT
     rises = [pages.rise_cell(row[name], units) for name in ("rise_c", "over_neighbours_c")]
     return [amps, pages.temp_cell(row["last_c"], units), *rises, interval("settled"), interval("end"), heat]
-
-
-def _flat(settings: Mapping[str, Any], before: str = "") -> list[tuple[str, str]]:
-    """Settings as pairs of words, nested ones with their path."""
-    pairs: list[tuple[str, str]] = []
-    for key, value in settings.items():
-        name = f"{before}{str(key).replace('_', ' ')}"
-        if isinstance(value, Mapping):
-            pairs += _flat(value, f"{name}: ")
-        elif isinstance(value, list | tuple):
-            pairs.append((name, words.joined(value)))
-        else:
-            pairs.append((name, words.NOT_KNOWN if value is None else words.worded(value, "", "C")))
-    return pairs
-
-
-def _stated(part: Part, units: str, before: str = "") -> list[tuple[str, str]]:
-    """The keys of a session that differ from their defaults; a line for each item of its lists."""
-    pairs: list[tuple[str, str]] = []
-    for key, field in type(part).model_fields.items():
-        value, name = getattr(part, key), f"{before}{key.replace('_', ' ')}"
-        if field.exclude or value == field.default:
-            continue
-        if isinstance(value, Part):
-            pairs += _stated(value, units, f"{name}: ")
-        elif isinstance(value, list) and isinstance(value[0], Part):
-            lines = (", ".join(f"{word} {text}" for word, text in _stated(item, units)) for item in value)
-            pairs += [(f"{name} {count}", line) for count, line in enumerate(lines, 1)]
-        elif isinstance(value, Mapping):
-            pairs.append((name, ", ".join(f"{word}: {text}" for word, text in value.items())))
-        else:
-            form = "temp" if is_temperature(type(part), key) else "list" if isinstance(value, list) else ""
-            pairs.append((name, words.worded(value, form, units)))
-    return pairs

@@ -34,19 +34,19 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     The same analysis gives the same bytes, but for the line of report.html that says when it was written.
     Raises InputError where `out` cannot be written; what was there then stays as it was.
     """
-    from hotspot.tell import charts, look, marked, report, tables
+    from hotspot.tell import charts, large_frame, look, marked, report, tables
 
-    pictures = marked.marked_frames(analysis)
+    pictures, large = marked.marked_frames(analysis), large_frame.large_frame(analysis)
     figure = charts.trend(analysis)
     svg = look.svg_text(figure)
-    sheet = marked.contact_sheet(analysis, pictures)
+    sheet = marked.contact_sheet(analysis, pictures, large)
     files: dict[str, bytes] = {
         "readings.csv": _utf8(tables.readings_csv(analysis)),
         "pins.csv": _utf8(tables.pins_csv(analysis)),
         "findings.json": _utf8(tables.json_text(tables.findings_dict(analysis))),
         "trend.png": look.png_bytes(figure),
         "trend.svg": _utf8(svg),
-        "report.html": _utf8(report.page(analysis, svg, pictures)),
+        "report.html": _utf8(report.page(analysis, report.drawn(analysis, svg, pictures))),
     }
     if sheet is not None:
         files["marked.png"] = look.png_bytes(sheet, dpi=110)

@@ -13,7 +13,7 @@ from PIL import Image
 from told_sessions import SAID, analysis, comparison
 
 from hotspot.records import Statement
-from hotspot.tell import charts, compare_page, look, marked, report, terminal
+from hotspot.tell import charts, compare_page, look, marked, recipe, report, terminal
 
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0 " + "long " * 60
 OTHER = Statement("caution_air", {})
@@ -56,8 +56,8 @@ def checked(page: str) -> _Balance:
 
 
 def _report(told) -> str:
-    svg = look.svg_text(charts.trend(told))
-    return report.page(told, svg, marked.marked_frames(told), written="2026-03-11 14:00")
+    shown = report.drawn(told, look.svg_text(charts.trend(told)), marked.marked_frames(told))
+    return report.page(told, shown, written="2026-03-11 14:00")
 
 
 def test_the_report_answers_first_and_holds_everything():
@@ -67,7 +67,10 @@ def test_the_report_answers_first_and_holds_everything():
     page = _report(told)
     checked(page)
     heads = re.findall(r"<h2>(.*?)</h2>", page)
-    assert heads[:4] == ["What to do next", "Cautions", "Temperature over time", "Marked frames"]
+    assert heads[:4] == ["What to do next", "Temperature over time", "Where the heat is", "Pins"]
+    # the cautions that matter most stand beside what is to be done, the full ones right after, folded
+    acts = page[page.index("What to do next") : page.index("Temperature over time")]
+    assert acts.index("extinguisher at hand") < acts.index("<details") < acts.index("29 CFR 1910.252")
     assert page.index("Shiny metal") < page.index("What to do next")
     for wanted in (
         "Elevator motor plug",
@@ -83,7 +86,7 @@ def test_the_report_answers_first_and_holds_everything():
         "ECMA-287",
         "1" * 64,
         "Written 2026-03-11 14:00",
-        "mating face seen; pin 1: lock left",
+        "Mating face seen; pin 1: lock left",
     ):
         assert wanted in page, wanted
 
@@ -91,30 +94,52 @@ def test_the_report_answers_first_and_holds_everything():
 def test_columns_that_nothing_fills_are_left_out():
     told = analysis()
     page = _report(told)
-    assert "settles at [°C]" in page
+    assert "heads for [°C]" in page
+    assert "Heads for: " in page
     # the fixture has no planned end in any row
-    assert "at planned end" not in page
+    assert "at the planned end" not in page
+    assert "At the planned end" not in page
     bare = told.findings.pin_table.assign(heat_ratio=None)
     told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, pin_table=bare))
-    assert "heat ratio</th>" not in _report(told)
+    assert "times the others" not in _report(told)
+    assert "Heat: " not in _report(told)
 
 
-def test_the_recipe_shows_what_was_stated_and_how_it_was_done():
-    pairs = dict(report.recipe(analysis(about={"frames": {"every_s": 20.0}})))
-    assert pairs["clock"] == "every_s"
-    assert pairs["stated: frames: every s"] == "20"
-    assert "session" not in pairs
+def test_a_column_is_left_out_of_the_stage_that_has_nothing_in_it():
+    told = analysis()
+    table = told.findings.pin_table
+    table.loc[table["stage"] == "half", "heat_ratio"] = None
+    half, full = report.stage_tables(told)
+    assert "heat, times the others'" not in half["heads"]
+    assert "heat, times the others'" in full["heads"]
+    assert all(len(row["cells"]) == len(half["heads"]) for row in half["rows"])
+
+
+def test_how_the_numbers_were_made_is_in_plain_words():
+    told = analysis(about={"frames": {"every_s": 20.0}})
+    settings = {"clock": "names", "reading": "colours", "low_c": 20.0, "high_c": 80.0, "bar_misfit_levels": 1.5}
+    told = dataclasses.replace(told, settings={**settings, "heat": {"method": "picture", "misfit": 0.02}})
+    assert dict(recipe.made(told)) == {
+        "times of the frames": "read from the file names",
+        "files hold": "pictures, read back through their colour scale",
+        "colour scale": "20.0 °C to 80.0 °C",
+        "heat at each pin": "from the warmth of the plastic around the pins",
+    }
+    assert dict(recipe.stated(told))["frames: every s"] == "20"
+    page = _report(told)
+    assert "misfit" not in page
+    assert page.index("How the numbers were made") < page.index("<summary>What session.toml states")
 
 
 def test_the_recipe_is_in_the_readers_unit_and_has_a_line_for_each_item():
     pins = [{"name": "A", "x": 18.0, "y": 24.0, "return_of": ["B", "C"]}, {"name": "B"}, {"name": "C"}]
     about = {"units": "F", "pin": pins, "scale": {"low": 20.0, "high": 80.0}, "frames": {"columns": {"A": "TC1"}}}
-    pairs = dict(report.recipe(analysis(about=about)))
-    assert pairs["stated: ambient"] == "69.8 °F"
-    assert pairs["stated: scale: low"] == "68.0 °F"
-    assert pairs["stated: connector: rated"] == "185.0 °F"
-    assert pairs["stated: pin 1"] == "name A, x 18, y 24, return of B and C"
-    assert pairs["stated: frames: columns"] == "A: TC1"
+    pairs = dict(recipe.stated(analysis(about=about)))
+    assert pairs["ambient"] == "69.8 °F"
+    assert pairs["scale: low"] == "68.0 °F"
+    assert pairs["connector: rated"] == "185.0 °F"
+    assert pairs["pin 1"] == "name A, x 18, y 24, return of B and C"
+    assert pairs["frames: columns"] == "A: TC1"
     assert not [name for name in pairs if "event" in name or "stage" in name]
 
 
@@ -124,13 +149,14 @@ def test_what_a_reason_says_already_is_not_said_twice():
     entry = {"pin": "6", "reason": weak, "amps_needed": 4.5}
     told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, not_judged=(entry,)))
     assert terminal.summary(told).count("4.5 A") == 1
+    assert _report(told).count("4.5 A would be enough") == 1
 
 
 def test_the_report_in_fahrenheit():
     page = _report(analysis(about={"units": "F"}))
     # 85 °C = 185 °F
     assert "185.0 °F" in page
-    assert "last [°F]" in page
+    assert "at the end [°F]" in page
     assert " °C" not in page.split("<footer>")[0]
 
 
@@ -160,7 +186,7 @@ def test_a_page_of_an_hours_test_stays_small():
     told = dataclasses.replace(told, inputs={f"f{i:05d}.tiff": f"{i:064x}" for i in range(5000)})
     page = _report(told)
     assert len(page.encode()) < 1_500_000
-    assert "5000 files read" in page
+    assert "The 5000 files read" in page
     assert page.count('<td class="digest">') == 200
 
 
