@@ -282,6 +282,29 @@ class Seen:
     headings: tuple[str, ...] = ()  # of a logger's table, that of the times first
 
 
+@dataclass(frozen=True, slots=True)
+class LoadStep:
+    """A stage to run: its name, how long [s], pin -> current [A] (None where not known), and why."""
+
+    name: str
+    lasts_s: float
+    amps: dict[str, float] | None
+    why: Statement
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A load test before it is run: stages in order, what to measure and photograph, when to stop, what stays open."""
+
+    lasts_s: float  # the cold frames included
+    steps: tuple[LoadStep, ...]
+    measure: tuple[Statement, ...]
+    photograph: tuple[Statement, ...]
+    stop_c: float
+    stop: Statement
+    gaps: tuple[Statement, ...]
+
+
 class Column(NamedTuple):
     """A column of a table for machines: name, unit (empty for none), kind, what it means."""
 

@@ -318,14 +318,14 @@ class Session(Part):
     compare: Compare = Compare()
 
     @classmethod
-    def load(cls, folder: str | Path, overrides: dict[str, Any] | None = None) -> Session:
-        """Read `folder`/session.toml; `overrides` are nested keys that stand above the file's.
+    def load(cls, folder: str | Path | None, overrides: dict[str, Any] | None = None) -> Session:
+        """Read `folder`/session.toml; `overrides` are nested keys that stand above the file's. None: only those.
 
         Raises hotspot.errors.InputError with every problem found.
         """
         from hotspot.read.session_file import load
 
-        return load(Path(folder), overrides or {})
+        return load(None if folder is None else Path(folder), overrides or {})
 
     @property
     def beside_units(self) -> Literal["C", "F", "K"]:

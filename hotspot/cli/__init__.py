@@ -11,6 +11,7 @@ from hotspot.cli.chart import chart
 from hotspot.cli.compare import compare
 from hotspot.cli.demo import demo
 from hotspot.cli.new import new
+from hotspot.cli.plan import plan
 from hotspot.cli.run import run
 from hotspot.version import __version__
 
@@ -52,7 +53,7 @@ def _libraries() -> list[str]:
     return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
-for command in (run, compare, chart, new, demo):
+for command in (plan, new, run, compare, chart, demo):
     app.command()(command)
 
 

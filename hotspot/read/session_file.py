@@ -29,22 +29,19 @@ _UNITS = ("C", "F", "K")
 _MOST_ROUNDS = 6
 
 
-def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
+def load(folder: Path | None, overrides: Mapping[str, Any]) -> Session:
     """One test: `folder`/session.toml, with pins.toml's connector, pins and regions in place of its own.
 
     `overrides` are nested keys that stand above the file's, temperatures in their own `units` or else in the
     file's; their lists (`pin`, `stage`, ...) replace the file's, a table in place of such a list stands above
     every item of it. `overrides["units"]` changes what people read, not the unit in which the file was
-    written. Without a session.toml only the overrides count. All temperatures of the result are °C.
+    written. Without a session.toml, or with None for the folder, only the overrides count. All temperatures of
+    the result are °C.
 
     Raises InputError with every problem: file, key, what was found, what would mend it.
     """
-    if not folder.exists():
-        raise refuse(folder, "", "there is no such folder", "Name the folder that holds the frames.")
-    if not folder.is_dir():
-        raise refuse(folder, "", "is a file, not a folder", f"Name the folder it lies in: {folder.parent}")
-    _misplaced(folder)
-    sheet, places = parsed(folder / SHEET), parsed(folder / PLACES)
+    sheet, places = (None, None) if folder is None else _sheets(folder)
+    folder = folder or Path()
     layers = _Layers(folder, sheet or {}, places or {}, overrides, written=sheet is not None)
     raw = layers.merged()
     faulty, usable = _validated(raw, layers)
@@ -54,6 +51,16 @@ def load(folder: Path, overrides: Mapping[str, Any]) -> Session:
         raise InputError(problems)
     session = _in_celsius(Session.model_validate(raw), layers.file_units)
     return session.model_copy(update={"folder": folder, "units": layers.reader_units, "file_units": layers.file_units})
+
+
+def _sheets(folder: Path) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
+    """session.toml and pins.toml of a folder, None where there is none. Raises InputError where it is no folder."""
+    if not folder.exists():
+        raise refuse(folder, "", "there is no such folder", "Name the folder that holds the frames.")
+    if not folder.is_dir():
+        raise refuse(folder, "", "is a file, not a folder", f"Name the folder it lies in: {folder.parent}")
+    _misplaced(folder)
+    return parsed(folder / SHEET), parsed(folder / PLACES)
 
 
 def _misplaced(folder: Path) -> None:

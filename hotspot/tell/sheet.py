@@ -89,15 +89,16 @@ def what_was_seen(seen: Seen) -> str:
 
 
 def _table(seen: Seen) -> list[str]:
-    pins = ", ".join(f"{_quoted(str(k))} = {_quoted(name)}" for k, name in enumerate(seen.headings[1:], 1))
+    pins = ", ".join(f"{quoted(str(k))} = {quoted(name)}" for k, name in enumerate(seen.headings[1:], 1))
     return [
-        f"time = {_quoted(seen.headings[0])}",
+        f"time = {quoted(seen.headings[0])}",
         'unit = "C"               # of the values in the table',
         f"columns = {{ {pins} }}      # pin = column: correct the names of the pins, take out what is no pin",
     ]
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """Text as a TOML string."""
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 

@@ -21,7 +21,7 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     """The findings of one session; `out` is where its files lie, if they were written."""
     told, units = findings_dict(analysis), analysis.session.units
     lines = [look.shortened(told["title"], WIDTH)] if told["title"] else []
-    lines += _wrapped(told["answer"]) + [""]
+    lines += wrapped(told["answer"]) + [""]
     last = _last_rows(analysis)
     width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
     for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
@@ -30,11 +30,11 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
         enough = entry["amps_needed"]
         said = enough is None or f"{words.number(enough)} A" in entry["reason"]
         more = "" if said else f" {words.number(enough)} A would be enough."
-        lines += _wrapped(f"Pin {entry['pin']} was not judged. {entry['reason']}{more}", "  ")
+        lines += wrapped(f"Pin {entry['pin']} was not judged. {entry['reason']}{more}", "  ")
     if told["next"]:
         lines += ["", "Next:"]
         for place, step in enumerate(told["next"], 1):
-            lines += _wrapped(step, f"  {place}. ")
+            lines += wrapped(step, f"  {place}. ")
     lines += _warning_lines(told["warnings"])
     lines += _where(out, "report.html", "trend.png")
     return "\n".join(lines) + "\n"
@@ -50,14 +50,14 @@ def comparison_summary(history: Sequence[Comparison], out: Path | None = None) -
 def _pair_lines(comparison: Comparison) -> list[str]:
     told, units = compare_dict(comparison), units_of(comparison)
     lines = [f"{told['answer'].upper()}  ({told['before']} against {told['after']})"]
-    lines += _wrapped(told["sentence"]) + [""]
+    lines += wrapped(told["sentence"]) + [""]
     width = max([3, *(len(look.shortened(row["pin"], 20)) for row in told["pins"])])
     for stage in dict.fromkeys(row["stage"] for row in told["pins"]):
         lines += [f"Stage {look.shortened(stage, 40)}:"] if stage else []
         lines += [_change(row, units, width) for row in told["pins"] if row["stage"] == stage]
     lines.append("")
     for text in told["basis"]:
-        lines += _wrapped(text, "  ")
+        lines += wrapped(text, "  ")
     return lines + _warning_lines(told["warnings"])
 
 
@@ -71,7 +71,7 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any] | None, units: str
         text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
     lines = [text.rstrip()]
     for reason in pin["reasons"]:
-        lines += _wrapped(reason, " " * (width + 5))
+        lines += wrapped(reason, " " * (width + 5))
     return lines
 
 
@@ -101,7 +101,7 @@ def _warning_lines(warnings: list[Mapping[str, Any]]) -> list[str]:
     lines = ["", "Noticed:"] if warnings else []
     for warning in warnings[:MOST_WARNINGS]:
         where = f" ({pages.frame_list(warning['frames'])})" if warning["frames"] else ""
-        lines += _wrapped(f"{warning['text']}{where}", "  - ")
+        lines += wrapped(f"{warning['text']}{where}", "  - ")
     rest = len(warnings) - MOST_WARNINGS
     return [*lines, f"  ... and {rest} more in findings.json"] if rest > 0 else lines
 
@@ -110,7 +110,8 @@ def _where(out: Path | None, *names: str) -> list[str]:
     return ["", *(f"{Path(out) / name}" for name in names)] if out is not None else []
 
 
-def _wrapped(text: str, before: str = "") -> list[str]:
+def wrapped(text: str, before: str = "") -> list[str]:
+    """A sentence in lines as wide as the terminal, `before` in front of the first and as much room before the rest."""
     flat = " ".join(text.split())
     wide = max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
     return textwrap.wrap(flat, wide, initial_indent=before, subsequent_indent=" " * len(before)) or [before.rstrip()]
@@ -118,4 +119,4 @@ def _wrapped(text: str, before: str = "") -> list[str]:
 
 def listed(texts: Iterable[str]) -> str:
     """Sentences as a wrapped list, for the cautions before a test."""
-    return "\n".join(line for text in texts for line in _wrapped(text, "  - ")) + "\n"
+    return "\n".join(line for text in texts for line in wrapped(text, "  - ")) + "\n"
