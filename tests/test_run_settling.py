@@ -68,6 +68,11 @@ def test_a_load_that_ended_before_its_rating_is_told_without_a_plan(tmp_path, ho
     assert "cut short" not in rows["1"]["reasons"]
 
 
+def test_a_rating_that_is_not_reached_is_told_once(tmp_path, hotspot_cli):
+    rows, _, _ = run(tmp_path, hotspot_cli, 900.0, rated="200.0\nwire_rated = 200.0")
+    assert rows["1"]["reasons"].count("stays below") == 1
+
+
 def test_too_early_says_so_and_no_chance(tmp_path, hotspot_cli):
     rows, _, _ = run(tmp_path, hotspot_cli, 120.0)
     assert "Too early to predict" in rows["1"]["reasons"]

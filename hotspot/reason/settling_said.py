@@ -35,10 +35,13 @@ def outlook(look: Look, settling: Settling | None, end_s: float, session: Sessio
         "high": settling.high_c,
     }
     said = [Statement({"yes": "settled_yes", "no": "settled_no"}.get(settling.settled, "settled_open"), values)]
+    below = float("inf")  # a rating that it stays below says the same of a higher one
     for key in ("rated", "wire_rated"):
         rated = getattr(session.connector, key)
-        if rated is not None and not look.last_c > rated and not look.bound:
-            said += _reaching(key, rated, look, (settling, end_s))
+        if rated is not None and rated < below and not look.last_c > rated and not look.bound:
+            told = _reaching(key, rated, look, (settling, end_s))
+            below = rated if any(one.code.startswith("stays_below_") for one in told) else below
+            said += told
     return tuple(said)
 
 
