@@ -56,22 +56,38 @@ def law_of(session: Session, reading: str, first: Raw) -> Law:
         step = float(difference_to_kelvin(1.0, frames.unit)) if whole else 0.0
         return Law(lambda values: to_celsius(values, frames.unit), step)
     if frames.calibration is not None:
-        raise refuse(
-            _SHEET,
-            "frames.calibration",
-            f"{frames.calibration} is given, and calibration files are not read yet",
-            "Give frames.gain and frames.offset instead (temperature = gain * count + offset).",
-        )
+        return _calibrated(session, first)
     gain, offset = _gain_offset(session)
     step = abs(float(difference_to_kelvin(gain, frames.unit)))
-    ends = np.iinfo(first.dtype) if whole and first.dtype.itemsize <= 2 else None
     return Law(
         lambda counts: to_celsius(gain * counts + offset, frames.unit),
         step if whole or _all_whole(first) else 0.0,
-        float(ends.min) if ends else -np.inf,
-        float(ends.max) if ends else np.inf,
+        *_ends(first),
         falling=gain < 0,
     )
+
+
+def _ends(first: Raw) -> tuple[float, float]:
+    """The numbers at which the carrier itself ends; infinite where that says nothing of the camera."""
+    if not np.issubdtype(first.dtype, np.integer) or first.dtype.itemsize > 2:
+        return -np.inf, np.inf
+    ends = np.iinfo(first.dtype)
+    return float(ends.min), float(ends.max)
+
+
+def _calibrated(session: Session, first: Raw) -> Law:
+    """The law of frames.calibration. Raises InputError where the file cannot be used, or gain is given as well."""
+    from hotspot.read.calibration_file import read_calibration
+
+    frames = session.frames
+    if frames.gain is not None or frames.offset is not None:
+        found = "gain or offset is given as well"
+        raise refuse(_SHEET, "frames.calibration", found, "Keep one of the two: the file, or gain and offset.")
+    made = read_calibration(session.folder / frames.calibration)
+    coldest, hottest = made.span_c
+    step = abs(hottest - coldest) / (made.high - made.low)
+    whole = np.issubdtype(first.dtype, np.integer) or _all_whole(first)
+    return Law(made.celsius, step if whole else 0.0, *_ends(first), falling=made.falling, calibration=made)
 
 
 def _gain_offset(session: Session) -> tuple[float, float]:

@@ -11,6 +11,7 @@ import numpy as np
 from hotspot.doubts import BIT
 
 if TYPE_CHECKING:
+    from hotspot.calibration import Calibration
     from hotspot.read.text_grid import TextGrid
 
 
@@ -19,7 +20,8 @@ class Law:
     """How a stored number becomes apparent °C, and what is lost in storing it.
 
     `to_celsius` takes and gives float64 (n,); `step_k` [K] is the temperature between two neighbouring whole
-    numbers, 0 for floats; numbers at or beyond `lowest`, `highest` only bound the temperature.
+    numbers, 0 for floats; numbers at or beyond `lowest`, `highest` only bound the temperature. `calibration`: the
+    file that the law is from, if there is one; numbers outside its range are in doubt.
     """
 
     to_celsius: Callable[[np.ndarray], np.ndarray]
@@ -27,11 +29,14 @@ class Law:
     lowest: float = -np.inf
     highest: float = np.inf
     falling: bool = False
+    calibration: Calibration | None = None
 
-    @property
-    def uncertainty_k(self) -> float:
-        """Standard uncertainty of rounding to a whole step: step / sqrt(12) (JCGM 100:2008, F.2.2.1)."""
-        return self.step_k / np.sqrt(12.0)
+    def uncertainty_k(self, numbers: np.ndarray) -> np.ndarray:
+        """Standard uncertainty (n,) of rounding to a whole step: step / sqrt(12) (JCGM 100:2008, F.2.2.1)."""
+        if self.calibration is None or not self.step_k:
+            return np.full(numbers.shape, self.step_k / np.sqrt(12.0))
+        steps = np.abs(self.to_celsius(numbers + 0.5) - self.to_celsius(numbers - 0.5))
+        return np.where(np.isfinite(steps), steps, self.step_k) / np.sqrt(12.0)
 
 
 class ArrayPixels:
@@ -48,6 +53,11 @@ class ArrayPixels:
         """(rows, columns)."""
         return self._raw.shape
 
+    @property
+    def calibration(self) -> Calibration | None:
+        """The calibration file that the temperatures come from; None without one."""
+        return self._law.calibration
+
     def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """See hotspot.records.Pixels. Raises IndexError for pixels outside the frame."""
         rows, columns = np.asarray(rows), np.asarray(columns)
@@ -61,7 +71,10 @@ class ArrayPixels:
         low, high = ("clipped_high", "clipped_low") if self._law.falling else ("clipped_low", "clipped_high")
         doubts[numbers <= self._law.lowest] |= np.uint32(BIT[low])
         doubts[numbers >= self._law.highest] |= np.uint32(BIT[high])
-        return celsius, doubts, np.full(celsius.shape, self._law.uncertainty_k)
+        if self.calibration is not None:
+            outside = (numbers < self.calibration.low) | (numbers > self.calibration.high)
+            doubts[outside] |= np.uint32(BIT["beyond_calibration"])
+        return celsius, doubts, self._law.uncertainty_k(numbers)
 
     def grey(self, rows: np.ndarray | None = None, columns: np.ndarray | None = None) -> np.ndarray:
         """See hotspot.records.Pixels."""

@@ -7,7 +7,7 @@ import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from hotspot.read.pixels import ArrayPixels
 from hotspot.read.text_grid import TextGrid
 from hotspot.records import Frame, Pixels, Stamp, Statement
 from hotspot.session import Session
+
+if TYPE_CHECKING:
+    from hotspot.calibration import Calibration
 
 LOOKED_AT, FILM_START = 12, 240
 """Frames looked at for what is printed on all of them; in a film among the first ones, which must all be decoded."""
@@ -157,6 +160,8 @@ class FileRecording:
         if self.reading != "colours":
             law = law_of(self._session, self.reading, first)
             dtype = first.dtype
+            if law.calibration is not None:
+                self._note_calibration(law.calibration)
             self._to_pixels = lambda raw, _: ArrayPixels(_as_numbers(raw, dtype), law)
             return
         from hotspot.read.colours import open_scale
@@ -167,6 +172,16 @@ class FileRecording:
         self.inputs.update(reader.inputs)
         self.settings.update(reader.describe())
         self._to_pixels = lambda raw, file: reader.pixels(_as_colours(raw), file)
+
+    def _note_calibration(self, made: Calibration) -> None:
+        """Say what must be known of the calibration file, and which one it was."""
+        from hotspot.read.calibration_file import about, day_of
+
+        file = self._session.frames.calibration
+        self.notices.extend(about(self._session, made, day_of(self._session, self.stamps[0].clock)))
+        self.inputs[file] = sha256_of(self._session.folder / file)
+        kept = {"kind": made.kind, "date": made.date.isoformat() if made.date else None}
+        self.settings["calibration"] = {"file": file, **kept, "level_k": made.level_k, "sha256": self.inputs[file]}
 
     def _spread(self) -> Iterator[Any]:
         """Coloured frames of the first one's size, spread over the recording (over the start of a film)."""

@@ -1,0 +1,119 @@
+"""What a calibration is: the law from a camera's reading to a temperature, and how far that law can be trusted.
+
+Readings are a camera's counts (any unit it gives). Temperatures are °C. The file that holds one is described in
+`calibration/README.md`. The uncertainty has three parts, all standard (k = 1), because they behave unlike in a
+difference of two temperatures: `level_k` moves all of them alike and drops out; `slope` grows with the distance from
+`pivot_c`, so that of a difference that share is left; `shape_k` is what the form of the law cannot follow and never
+drops out.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+
+from hotspot.handbook.constants import SECOND_RADIATION_M_K, ZERO_CELSIUS_K
+
+KINDS = ("linear", "sakuma-hattori", "table")
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """A law and its trust. `numbers`: gain, offset (linear) or A [µm], B [µm K], C (Sakuma-Hattori); a table has
+    `points` instead: readings, rising, each with its °C. `low`, `high` are the readings it was made between."""
+
+    kind: str
+    low: float
+    high: float
+    numbers: tuple[float, ...] = ()
+    points: tuple[tuple[float, float], ...] = ()
+    level_k: float = 0.0
+    slope: float = 0.0
+    pivot_c: float = 0.0
+    shape_k: float = 0.0
+    camera: str = ""
+    date: datetime.date | None = None
+    valid_days: int | None = None
+    notes: str = ""
+
+    def celsius(self, readings):
+        """Readings (any shape) -> °C, also outside `low` to `high`; NaN where the law has no value."""
+        values = np.asarray(readings, dtype=float)
+        if self.kind == "linear":
+            return linear(values, *self.numbers)
+        if self.kind == "sakuma-hattori":
+            return sakuma_hattori_celsius(values, *self.numbers)
+        return through(values, self.points)
+
+    @property
+    def falling(self) -> bool:
+        """Whether higher readings mean lower temperatures."""
+        low, high = self.celsius(np.array([self.low, self.high]))
+        return bool(high < low)
+
+    @property
+    def span_c(self) -> tuple[float, float]:
+        """Lowest and highest temperature it was made for."""
+        ends = self.celsius(np.array([self.low, self.high]))
+        return float(np.min(ends)), float(np.max(ends))
+
+    def steep_k(self, celsius):
+        """Standard uncertainty [K] at `celsius` without the level: slope and shape together."""
+        return np.hypot(self.slope * (np.asarray(celsius, dtype=float) - self.pivot_c), self.shape_k)
+
+    def uncertainty_k(self, celsius):
+        """Standard uncertainty [K] of a temperature read through it."""
+        return np.hypot(self.level_k, self.steep_k(celsius))
+
+    def difference_k(self, first_c, second_c):
+        """Standard uncertainty [K] of the difference of two temperatures read through it: no level in it."""
+        away = np.asarray(first_c, dtype=float) - np.asarray(second_c, dtype=float)
+        return np.hypot(self.slope * away, np.sqrt(2.0) * self.shape_k * (away != 0))
+
+    def overdue_days(self, day: datetime.date) -> int:
+        """Days by which it is past its stated validity on `day`; 0 within it, or where none is stated."""
+        if self.date is None or self.valid_days is None:
+            return 0
+        return max(0, (day - self.date).days - self.valid_days)
+
+
+def linear(readings, gain: float, offset: float):
+    """°C = gain x reading + offset."""
+    return gain * np.asarray(readings, dtype=float) + offset
+
+
+def sakuma_hattori(celsius, a_um: float, b_um_k: float, c: float):
+    """Reading of a radiation thermometer of one band: C / (exp(c2 / (A T + B)) - 1), T in K.
+
+    Planckian form of the Sakuma-Hattori equation, recommended for uncertainty budgets of radiation thermometers
+    below 960 °C by BIPM CCT-WG5 (2008).
+    """
+    kelvin = np.asarray(celsius, dtype=float) + ZERO_CELSIUS_K
+    return c / np.expm1(SECOND_RADIATION_M_K * 1e6 / (a_um * kelvin + b_um_k))
+
+
+def sakuma_hattori_celsius(readings, a_um: float, b_um_k: float, c: float):
+    """The inverse, T = c2 / (A ln(C / S + 1)) - B / A, in °C; NaN for a reading that has not the sign of C."""
+    share = c / np.where(np.asarray(readings, dtype=float) * np.sign(c) > 0, readings, np.nan)
+    return SECOND_RADIATION_M_K * 1e6 / (a_um * np.log1p(share)) - b_um_k / a_um - ZERO_CELSIUS_K
+
+
+def flat_band(low_um: float, high_um: float) -> tuple[float, float]:
+    """A [µm] and B [µm K] of a band of even response: A = l (1 - w²/2l²), B = c2 w²/24l² for centre l, width w.
+
+    Saunders' approximation, cited from memory; for 8-14 µm it gives 9.3636 µm and 178.36 µm K.
+    """
+    centre, width = (low_um + high_um) / 2.0, high_um - low_um
+    a_um = centre * (1.0 - width**2 / (2.0 * centre**2))
+    return a_um, SECOND_RADIATION_M_K * 1e6 * width**2 / (24.0 * centre**2)
+
+
+def through(readings, points: tuple[tuple[float, float], ...]):
+    """Straight lines through `points` (reading, °C), readings rising; the outer two lines go on beyond the ends."""
+    x, y = np.array(points, dtype=float).T
+    values = np.asarray(readings, dtype=float)
+    place = np.clip(np.searchsorted(x, values) - 1, 0, x.size - 2)
+    share = (values - x[place]) / (x[place + 1] - x[place])
+    return y[place] + share * (y[place + 1] - y[place])
