@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +11,8 @@ import numpy as np
 
 from hotspot.records import Comparison, Results
 from hotspot.tell import look, pages, words
-from hotspot.tell.cautions import cautions
+from hotspot.tell.basis import basis_lines, in_plain_words
+from hotspot.tell.cautions import cautions, vital
 from hotspot.tell.charts import style_axes, time_axis
 from hotspot.tell.tables import compare_dict, units_of
 from hotspot.tell.trend_data import broken, thinned
@@ -39,27 +40,39 @@ class Pair:
     expected: float
 
 
-def chart(comparison: Comparison) -> Figure:
+WIDE_IN, NARROW_IN = 10.0, 4.2
+
+
+def chart(comparison: Comparison, wide_in: float = WIDE_IN) -> Figure:
     """Rise over ambient against time into the stage, a panel per pin, both tests on the same axes."""
     from matplotlib.figure import Figure
 
     stage, pairs = main_stage(comparison), pairs_of(comparison)
-    across = min(len(pairs), 4 if len(pairs) <= 16 else 6) or 1
+    most = int(wide_in / 2.05)
+    across = min(len(pairs), most if len(pairs) <= 16 else most * 3 // 2) or 1
     down = max(1, -(-len(pairs) // across))
-    height = 1.3 + down * (1.95 if down < 4 else 1.5)
-    units = units_of(comparison)
+    title = f"Rise over ambient [{DIFFERENCE_SYMBOL[units_of(comparison)]}] by pin" + (
+        f", stage {stage}" if stage else ""
+    )
     with look.drawing():
-        figure = Figure(figsize=(10.0, height), facecolor=look.PAPER)
-        title = f"Rise over ambient [{DIFFERENCE_SYMBOL[units]}] by pin" + (f", stage {stage}" if stage else "")
-        at = {"fontsize": 12, "fontweight": "bold", "va": "center"}
-        figure.text(0.06, 1 - 0.28 / height, look.shortened(title, 90), **at)
-        _key(figure, comparison, height)
+        lines = look.folded(title, 72 * (wide_in - 0.7), 12, "bold")
+        samples = _samples(comparison)
+        keys = 1 if wide_in > 8 else len(samples)
+        above = 0.52 + 0.22 * (len(lines) - 1) + 0.22 * keys + 0.2
+        height = above + 0.35 + down * (1.95 if down < 4 else 1.5)
+        figure = Figure(figsize=(wide_in, height), facecolor=look.PAPER)
+        for place, line in enumerate(lines):
+            at = {"fontsize": 12, "fontweight": "bold", "va": "center"}
+            figure.text(0.6 / wide_in, 1 - (0.28 + 0.22 * place) / height, line, **at)
+        place = {"loc": "upper left", "bbox_to_anchor": (0.53 / wide_in, 1 - (above - 0.22 * keys - 0.32) / height)}
+        size = 8.5 if keys == 1 else 9.0
+        figure.legend(*zip(*samples, strict=True), fontsize=size, ncols=3 if keys == 1 else 1, frameon=False, **place)
         if not pairs:
-            figure.text(0.06, 0.5, "No pin has a rise in both tests.", color=look.SOFT)
+            figure.text(0.6 / wide_in, 0.5, "No pin has a rise in both tests.", color=look.SOFT)
             return figure
         grid = figure.subplots(down, across, sharex=True, sharey=True, squeeze=False)
-        gaps = {"hspace": 0.35, "wspace": 0.14, "left": 0.06, "right": 0.985}
-        figure.subplots_adjust(top=1 - 0.95 / height, bottom=0.5 / height, **gaps)
+        gaps = {"hspace": 0.35, "wspace": 0.14, "left": 0.6 / wide_in, "right": 1 - 0.15 / wide_in}
+        figure.subplots_adjust(top=1 - above / height, bottom=0.5 / height, **gaps)
         for axes in grid.flat[len(pairs) :]:
             axes.set_axis_off()
         for axes, pair in zip(grid.flat, pairs, strict=False):
@@ -94,16 +107,19 @@ def pairs_of(comparison: Comparison) -> list[Pair]:
     return found
 
 
-def page(history: Sequence[Comparison], svgs: Sequence[str], written: str | None = None) -> str:
+def drawn(comparison: Comparison, name: str) -> str:
+    """The chart as HTML in its wide and its narrow form; `name` parts the ids of several charts on a page."""
+    both = (look.svg_text(chart(comparison, wide_in)) for wide_in in (WIDE_IN, NARROW_IN))
+    return pages.inline_both(name, *both)
+
+
+def page(history: Sequence[Comparison], written: str | None = None) -> str:
     """compare.html: the latest session against the first, then the ones between. All text of the user is escaped.
 
-    `svgs` are the charts in the order of `history`; `written` is the clock line (now, if None).
+    `written` is the clock line (now, if None).
     """
     latest, units = history[-1], units_of(history[-1])
-    blocks = [
-        _block(comparison, pages.inline_svg(svg, f"c{place}-" if place else ""), units)
-        for place, (comparison, svg) in enumerate(zip(history, svgs, strict=True))
-    ]
+    blocks = [_block(comparison, drawn(comparison, f"c{place}"), units) for place, comparison in enumerate(history)]
     return pages.render(
         "compare.html",
         title=latest.after.findings.get("title") or "load test of a connector",
@@ -111,6 +127,7 @@ def page(history: Sequence[Comparison], svgs: Sequence[str], written: str | None
         steps=_steps(history, units) if len(history) > 1 else None,
         inputs=list({entry["name"]: entry for block in blocks for entry in block["told"]["inputs"]}.values()),
         version=latest.version,
+        vital=vital(units),
         cautions=cautions(units),
         written=written or pages.written_now(),
     )
@@ -118,16 +135,29 @@ def page(history: Sequence[Comparison], svgs: Sequence[str], written: str | None
 
 def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
     told, smallest = compare_dict(comparison), comparison.smallest_change_k
-    stages = _stage_tables(told["pins"], units)
+    stages = _stage_tables(told["pins"], units, comparison.before.findings.get("source_pins") or ())
     return {
         "told": told,
         "chart": chart,
         "chart_words": chart_words(comparison),
-        "heads": pages.without_empty(_heads(units), stages),
         "stages": stages,
+        "legend": _legend(told["pins"], {head for stage in stages for head in stage["heads"]}),
         "smallest": words.difference(smallest, units) if pages.known(smallest) else "",
-        "row_basis": _row_basis(told),
+        "basis": basis_lines(told),
     }
+
+
+def _legend(rows: Sequence[Mapping[str, Any]], heads: Collection[str]) -> str:
+    """What the columns and the words mean that are there."""
+    told = ["Expected: the earlier rise, carried to the later test's load, air and time under load."]
+    if any(head.startswith("heat") for head in heads):
+        told.append("Heat: what is made at the pin itself, after against before, at equal current.")
+    told.append("In brackets: the true value lies between, 19 times in 20.")
+    if any(row["verdict"] == "not comparable" for row in rows):
+        told.append(
+            "Not comparable: for this pin and stage these tests cannot tell whether its rise changed; why stands below."
+        )
+    return " ".join(told)
 
 
 def _steps(history: Sequence[Comparison], units: str) -> dict[str, Any]:
@@ -213,16 +243,14 @@ def _common_axes(grid: np.ndarray, pairs: list[Pair]) -> None:
             axes.tick_params(labelbottom=False)
 
 
-def _key(figure: Figure, comparison: Comparison, height: float) -> None:
-    """What is dashed and what is solid, in words beside samples."""
+def _samples(comparison: Comparison) -> list[tuple[Any, str]]:
+    """What is dashed and what is solid: samples and their words."""
     from matplotlib.lines import Line2D
 
-    samples = [Line2D([], [], **_LINES[word]) for word in ("before", "after")]
-    samples.append(Line2D([], [], **_expected()))
+    lines = [Line2D([], [], **_LINES[word]) for word in ("before", "after")]
     both = (("before", comparison.before.name), ("after", comparison.after.name))
     named = [word if word == name else f"{word}: {look.shortened(name, 28)}" for word, name in both]
-    place = {"loc": "upper left", "bbox_to_anchor": (0.053, 1 - 0.38 / height), "ncols": 3, "frameon": False}
-    figure.legend(samples, [*named, "expected without a change"], fontsize=8.5, **place)
+    return [*zip(lines, named, strict=True), (Line2D([], [], **_expected()), "expected without a change")]
 
 
 def _heads(units: str) -> list[str]:
@@ -230,11 +258,19 @@ def _heads(units: str) -> list[str]:
     return [f"before [{rise}]", f"expected [{rise}]", f"after [{rise}]", f"change [{rise}]", "heat after / before"]
 
 
-def _stage_tables(rows: list[dict[str, Any]], units: str) -> list[dict[str, Any]]:
+def _stage_tables(rows: list[dict[str, Any]], units: str, sources: Sequence[str]) -> list[dict[str, Any]]:
+    """A table per stage; columns that no row fills are left out, `repaired` too."""
     found = []
     for stage in dict.fromkeys(row["stage"] for row in rows):
-        here = [row | {"cells": _cells(row, units)} for row in rows if row["stage"] == stage]
-        found.append({"caption": f"Stage {stage}" if stage else "The whole run", "rows": here})
+        plain = [in_plain_words(row, rows, sources) for row in rows]
+        here = [
+            row | {"cells": _cells(row, units), "plain": text}
+            for row, text in zip(rows, plain, strict=True)
+            if row["stage"] == stage
+        ]
+        told = {"caption": f"Stage {stage}" if stage else "The whole run", "rows": here}
+        heads = pages.without_empty(_heads(units), [told])
+        found.append(told | {"heads": heads, "repaired": any(row["repaired"] for row in here)})
     return found
 
 
@@ -243,23 +279,3 @@ def _cells(row: Mapping[str, Any], units: str) -> list[str]:
     change = pages.ranged(*(pages.rise_cell(row[f"change{end}_c"], units) for end in ("", "_low", "_high")))
     heat = pages.ranged(*(pages.ratio_cell(row[f"heat_change{end}"]) for end in ("", "_low", "_high")))
     return [*rises, change, heat]
-
-
-def _row_basis(told: Mapping[str, Any]) -> list[str]:
-    """What single rows rest on and the whole does not say already, each once with its pins."""
-    by_text: dict[tuple[str, str], list[str]] = {}
-    for row in told["pins"]:
-        for text in row["basis"]:
-            if text not in told["basis"]:
-                by_text.setdefault((row["stage"], text), []).append(row["pin"])
-    every = len({row["pin"] for row in told["pins"]})
-    return [
-        f"{f'Stage {stage}, ' if stage else ''}{_which(list(dict.fromkeys(pins)), every)}: {text}"
-        for (stage, text), pins in by_text.items()
-    ]
-
-
-def _which(pins: list[str], every: int) -> str:
-    if len(pins) == 1:
-        return f"pin {pins[0]}"
-    return "all pins" if len(pins) == every else f"pins {words.joined(pins)}"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look
 from hotspot.tell.leaders import Box, Leader, Spot, leaders, room
-from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, view, words_under
+from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, seen_in, view, words_under
 from hotspot.tell.words import clock
 from hotspot.units import SYMBOL, from_celsius
 
@@ -50,7 +50,7 @@ def large_frame(analysis: Analysis, form: Form = WIDE) -> Figure | None:
     shot = hottest(analysis)
     if shot is None:
         return None
-    pins = placed(analysis.findings.pins)
+    pins = seen_in(shot, analysis.findings.pins)
     cut = view(shot.celsius.shape, pins)
     with look.drawing():
         plan = _planned(analysis, pins, shot, form)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -163,6 +163,7 @@ def _within(middle: float, length: float, most: int) -> tuple[float, float]:
 def _draw(shot: Snapshot, pins: Sequence[PinFinding], limits: tuple[float, float], units: str) -> Figure:
     from matplotlib.figure import Figure
 
+    pins = seen_in(shot, pins)
     left, right, bottom, top = view(shot.celsius.shape, pins)
     share = 1.0 if shot.picture is not None else 0.86
     tall = _INCHES * share * (bottom - top) / (right - left)
@@ -176,13 +177,25 @@ def _draw(shot: Snapshot, pins: Sequence[PinFinding], limits: tuple[float, float
             _scale_bar(figure, shown, units)
         axes.set(xlim=(left, right), ylim=(bottom, top))
         axes.set_axis_off()
-        _pins(axes, placed(pins))
+        _pins(axes, pins)
     return figure
 
 
 def placed(pins: Sequence[PinFinding]) -> list[PinFinding]:
     """Those pins that have a place in the picture."""
     return [pin for pin in pins if pin.x_px is not None and pin.y_px is not None]
+
+
+def seen_in(shot: Snapshot, pins: Sequence[PinFinding]) -> list[PinFinding]:
+    """The placed pins where they lie in this frame: a camera that moved has moved them too."""
+    if shot.pose is None:
+        return placed(pins)
+    found = []
+    for pin in placed(pins):
+        y, x = shot.pose.at(pin.y_px, pin.x_px)
+        radius = None if pin.radius_px is None else pin.radius_px * shot.pose.scale
+        found.append(replace(pin, x_px=float(x), y_px=float(y), radius_px=radius))
+    return found
 
 
 def draw_lattice(axes: Axes, circles: Sequence[tuple[float, float, float]], wide: float) -> None:

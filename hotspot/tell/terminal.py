@@ -10,6 +10,7 @@ from typing import Any
 
 from hotspot.records import Analysis, Comparison
 from hotspot.tell import look, pages, words
+from hotspot.tell.basis import basis_lines
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
 
 WIDTH = 96
@@ -56,7 +57,7 @@ def _pair_lines(comparison: Comparison) -> list[str]:
         lines += [f"Stage {look.shortened(stage, 40)}:"] if stage else []
         lines += [_change(row, units, width) for row in told["pins"] if row["stage"] == stage]
     lines.append("")
-    for text in told["basis"]:
+    for text in basis_lines(told):
         lines += wrapped(text, "  ")
     return lines + _warning_lines(told["warnings"])
 

@@ -151,6 +151,12 @@ def joined(names: Iterable[Any]) -> str:
     return f"{', '.join(texts[:-1])} and {texts[-1]}"
 
 
+def pins_named(names: Iterable[Any]) -> str:
+    """Names of pins with their noun: `pin 4`, `pins 3 and 5`."""
+    names = list(names)
+    return f"pin{'s' if len(names) > 1 else ''} {joined(names)}"
+
+
 def _one_decimal(value: float) -> str:
     text = f"{value:.1f}"
     return "0.0" if text == "-0.0" else text

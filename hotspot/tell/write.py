@@ -60,12 +60,11 @@ def write_comparison(history: Sequence[Comparison], out: Path) -> list[Path]:
     """
     from hotspot.tell import compare_page, look, tables
 
-    figures = [compare_page.chart(comparison) for comparison in history]
     files = {
         "compare.csv": _utf8(tables.compare_csv(history)),
         "compare.json": _utf8(tables.json_text(tables.history_dict(history))),
-        "compare.png": look.png_bytes(figures[-1]),
-        "compare.html": _utf8(compare_page.page(history, [look.svg_text(figure) for figure in figures])),
+        "compare.png": look.png_bytes(compare_page.chart(history[-1])),
+        "compare.html": _utf8(compare_page.page(history)),
     }
     return put(out, files, COMPARISON)
 

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from told_sessions import analysis
 
+from hotspot.poses import Pose
 from hotspot.records import PinFinding
 from hotspot.tell import large_frame, look, marked
 from hotspot.tell.leaders import STEP, Box, Spot, leaders, room
@@ -155,3 +156,14 @@ def test_small_frames_name_all_pins_or_none():
         pins = marked.placed(told.findings.pins)
         left, right, *_ = marked.view((60, 160), pins)
         assert (marked._name_size(pins, 72 * 4.4 / (right - left)) is not None) == named
+
+
+def test_circles_follow_a_camera_that_moved():
+    told = analysis()
+    shot = dataclasses.replace(told.snapshots[-1], pose=Pose(a=2.0, right_px=7.0, down_px=-3.0))
+    before, after = marked.placed(told.findings.pins), marked.seen_in(shot, told.findings.pins)
+    for one, two in zip(before, after, strict=True):
+        # twice as large, then shifted
+        assert (two.x_px, two.y_px) == (2 * one.x_px + 7, 2 * one.y_px - 3)
+        assert two.radius_px == 2 * one.radius_px
+    assert marked.seen_in(told.snapshots[-1], told.findings.pins) == before

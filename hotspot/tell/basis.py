@@ -1,0 +1,50 @@
+"""What a comparison rests on, told so that each line says which pins and which stage it speaks of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from hotspot.tell import words
+
+
+def basis_lines(told: Mapping[str, Any]) -> list[str]:
+    """The sentences of a comparison's content: of all rows plain, of some with their stage and pins before them.
+
+    In the order of the stages, what concerns most pins first.
+    """
+    rows = told["pins"]
+    held: dict[str, list[int]] = {text: [] for text in told["basis"]}
+    for place, row in enumerate(rows):
+        for text in row["basis"]:
+            held.setdefault(text, []).append(place)
+    stages = list(dict.fromkeys(row["stage"] for row in rows))
+    lines = []
+    for text, places in held.items():
+        if len(places) in (0, len(rows)):
+            lines.append((-1, 0, text))
+            continue
+        for stage in dict.fromkeys(rows[place]["stage"] for place in places):
+            pins = list(dict.fromkeys(rows[place]["pin"] for place in places if rows[place]["stage"] == stage))
+            lines.append((stages.index(stage), -len(pins), f"{_about(rows, stage, pins)}: {text}"))
+    return list(dict.fromkeys(text for _, _, text in sorted(lines, key=lambda line: line[:2])))
+
+
+def _about(rows: Sequence[Mapping[str, Any]], stage: str, pins: Sequence[str]) -> str:
+    """`Stage full, pins 1 and 3`, or the pins alone where stages have no names."""
+    every = {row["pin"] for row in rows if row["stage"] == stage}
+    which = "all pins" if len(pins) == len(every) and len(pins) > 1 else words.pins_named(pins)
+    return f"Stage {stage}, {which}" if stage else which[0].upper() + which[1:]
+
+
+def in_plain_words(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], sources: Sequence[str]) -> str:
+    """What is to be added to the verdict on a pin's rise, so that nobody takes it for a repair; empty for nothing.
+
+    `sources` are the pins that made more heat than the others before.
+    """
+    if row["verdict"] != "better" or row["repaired"]:
+        return ""
+    others = [r for r in rows if r["stage"] == row["stage"] and r["pin"] != row["pin"] and r["verdict"] == "better"]
+    if row["pin"] not in sources and others:
+        return "cooler, like its neighbours"
+    return "cooler; whether it was mended, a rise alone does not show"
