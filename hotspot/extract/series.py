@@ -12,17 +12,19 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hotspot.doubts import BIT
-from hotspot.extract.faces import Faces, of_pins, of_regions
+from hotspot.extract.faces import PLACING_PX, Faces, moved, of_pins, of_regions
 from hotspot.extract.logged import ambient_at
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
 from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
 from hotspot.physics.uncertainty import mean_of_alike
+from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, Snapshot, Stamp
 from hotspot.session import Session
 
 CARRIER_CORRELATION = 0.5
 """Correlation of the errors of reading the carrier (steps of counts, colours) between the pixels of a pin: the
-ends of a scale are wrong for all of them at once, rounding is each pixel's own. Ours, in the middle of 0-1."""
+ends of a scale are wrong for all of them at once, rounding is each pixel's own. Ours, in the middle of 0-1; pixels
+that know better say so as `alike`."""
 
 CLIPPED_SHARE, CLIPPED_PX = 0.20, 3.0
 """A pin is clipped where more than this share of its weight, or this many pixels of it, are at the scale's end."""
@@ -35,6 +37,7 @@ DOUBT_SHARE = 0.05
 
 _BATCH_VALUES = 400_000
 _BATCH_FRAMES = 64
+_NOISE_SIDE = 48
 _ENDS = (BIT["clipped_low"], BIT["clipped_high"])
 
 
@@ -42,7 +45,7 @@ _ENDS = (BIT["clipped_low"], BIT["clipped_high"])
 class Series:
     """f frames and n pins. Temperatures °C, uncertainties K; `camera_c` is what the camera shows, `surface_c`
     the surface temperature that it means; `clipped` holds 0 or the bit of an end of the scale; `noise_k` the
-    estimates of the pixels' noise, one per batch."""
+    estimates of the pixels' noise, one per batch; `shift_px` (f,) how far a frame moved, NaN where not known."""
 
     pin_map: PinMap
     optics: Optics
@@ -60,6 +63,7 @@ class Series:
     carrier_k: np.ndarray
     placing_k: np.ndarray
     noise_k: np.ndarray
+    shift_px: np.ndarray
     odd_frames: tuple[int, ...]  # of another size than the first
     snapshots: tuple[Snapshot, ...]
 
@@ -74,15 +78,23 @@ class _Gather:
     columns: np.ndarray
     of_pins: np.ndarray
     of_ambient: np.ndarray | None
+    pose: Pose
+    middle: tuple[float, float]
+    step_px: np.ndarray
 
     @classmethod
-    def over(cls, pin_map: PinMap, shape: tuple[int, int], ambient_wanted: bool) -> _Gather:
+    def over(cls, pin_map: PinMap, pose: Pose, shape: tuple[int, int], ambient_wanted: bool) -> _Gather:
+        """`pose`: where the frames lie of which this is asked."""
+        middle = float(np.mean(pin_map.y_px)), float(np.mean(pin_map.x_px))
+        pin_map = pin_map if pose.still else moved(pin_map, pose)
         pins = of_pins(pin_map, shape)
         ambient = of_regions(pin_map.regions, "ambient", shape) if ambient_wanted else None
         flat = [faces.rows * shape[1] + faces.columns for faces in (pins, ambient) if faces is not None]
         union, places = np.unique(np.concatenate(flat), return_inverse=True)
         cut = pins.rows.size
-        return cls(pins, ambient, union // shape[1], union % shape[1], places[:cut], places[cut:] if ambient else None)
+        rows, columns, of_ambient = union // shape[1], union % shape[1], places[cut:] if ambient else None
+        step = np.array([PLACING_PX[placed] for placed in pin_map.placed])
+        return cls(pins, ambient, rows, columns, places[:cut], of_ambient, pose, middle, step)
 
 
 @dataclass
@@ -91,6 +103,24 @@ class _Batch:
 
     frames: list[Stamp] = field(default_factory=list)
     pixels: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
+    shift_px: list[float] = field(default_factory=list)
+    sigma_px: list[float] = field(default_factory=list)
+    noise_k: list[float] = field(default_factory=list)
+    alike: list[float] = field(default_factory=list)
+
+    def add(self, frame: Frame, gather: _Gather, lost: bool) -> None:
+        """Ask the frame for what is gathered; one that is lost, or of another size, gives nothing."""
+        pose = frame.pose
+        self.frames.append(Stamp(frame.index, frame.file, frame.time_s, doubts=frame.doubts))
+        self.shift_px.append(np.nan if pose is None or lost else pose.shift_px(*gather.middle))
+        self.sigma_px.append(0.0 if pose is None or lost else pose.sigma_px)
+        self.alike.append(getattr(frame.pixels, "alike", CARRIER_CORRELATION))
+        if lost or frame.shape != gather.pins.shape:
+            self.pixels.append(_nothing(gather.rows.size))
+            return
+        self.pixels.append(frame.pixels.at(gather.rows, gather.columns))
+        if not gather.pose.still:
+            self.noise_k.append(spatial_noise(frame, gather.rows, gather.columns))
 
 
 def collect(
@@ -103,25 +133,28 @@ def collect(
     """Read every frame once. `keep`: frame number -> stage name of the frames to keep for showing."""
     optics = optics_of(session, pin_map.names)
     logged = session.ambient is not None or (ambient_log is not None and len(ambient_log[0]) > 0)
-    gather: _Gather | None = None
+    gather, first = None, None
     batch, parts, odd, snapshots = _Batch(), [], [], []
     for frame in frames:
-        if gather is None:
-            gather = _Gather.over(pin_map, frame.shape, not logged)
         if frame.index in keep:
             snapshots.append(_snapshot(frame, keep[frame.index]))
-        batch.frames.append(Stamp(frame.index, frame.file, frame.time_s, doubts=frame.doubts))
-        if frame.shape == gather.pins.shape:
-            batch.pixels.append(frame.pixels.at(gather.rows, gather.columns))
-        else:
+        lost = frame.pose is not None and frame.pose.state == "lost"
+        place = Pose() if frame.pose is None or lost else frame.pose
+        if gather is None or not (place.as_seen(gather.pose) or lost):
+            if gather is not None:
+                parts.append(_worked(batch, gather, session, optics, ambient_log))
+                batch = _Batch()
+            gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, not logged)
+            first = first or gather
+        batch.add(frame, gather, lost)
+        if frame.shape != gather.pins.shape:
             odd.append(frame.index)
-            batch.pixels.append(_nothing(gather.rows.size))
         if len(batch.frames) >= _BATCH_FRAMES or len(batch.frames) * gather.rows.size >= _BATCH_VALUES:
             parts.append(_worked(batch, gather, session, optics, ambient_log))
             batch = _Batch()
     if gather is not None and batch.frames:
         parts.append(_worked(batch, gather, session, optics, ambient_log))
-    return _together(parts, pin_map, optics, gather, (tuple(odd), tuple(snapshots)))
+    return _together(parts, pin_map, optics, first, (tuple(odd), tuple(snapshots)))
 
 
 def _worked(
@@ -144,7 +177,7 @@ def _worked(
         result[name] = np.where(result["printed"], np.nan, result[name])
     result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
     result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
-    result["carrier_k"] = _carrier(reading, gather)
+    result["carrier_k"] = _carrier(reading, gather, np.array(batch.alike)[:, None])
     clean = np.where(bits & np.uint32(_ENDS[0] | _ENDS[1]), np.nan, values)
     return result | {
         "indices": np.array([frame.index for frame in batch.frames], dtype=int),
@@ -152,7 +185,8 @@ def _worked(
         "times_s": times,
         "ambient_c": ambient,
         "reflected_c": reflected,
-        "noise_k": np.array([pixel_noise(clean)]),
+        "shift_px": np.array(batch.shift_px),
+        "noise_k": np.array(batch.noise_k or [pixel_noise(clean)]),
     }
 
 
@@ -207,14 +241,14 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
     return {"doubts": doubts | clipped, "clipped": np.where(printed, 0, clipped), "printed": printed}
 
 
-def _carrier(reading_k: np.ndarray, gather: _Gather) -> np.ndarray:
+def _carrier(reading_k: np.ndarray, gather: _Gather, alike: np.ndarray) -> np.ndarray:
     """Standard uncertainty [K] of the means (frames, n) from reading the carrier, in the camera's values."""
     faces = gather.pins
     own = np.where(np.isfinite(reading_k), reading_k, 0.0)[:, gather.of_pins]
     with np.errstate(invalid="ignore", divide="ignore"):
         linear = faces.sums(own * faces.weights[0]) / faces.inside
         square = faces.sums((own * faces.weights[0]) ** 2) / faces.inside**2
-    return np.nan_to_num(mean_of_alike(linear, square, CARRIER_CORRELATION), nan=0.0)
+    return np.nan_to_num(mean_of_alike(linear, square, alike), nan=0.0)
 
 
 def _region_mean(values: np.ndarray, faces: Faces) -> np.ndarray:
@@ -242,10 +276,25 @@ def pixel_noise(values: np.ndarray) -> float:
     return MAD_TO_SIGMA * scatter / float(np.sqrt(6.0 if order == 2 else 2.0))
 
 
+def spatial_noise(frame: Frame, rows: np.ndarray, columns: np.ndarray) -> float:
+    """Noise of a pixel [K] of one frame from the block about some pixels: MAD of second differences down and across,
+    over 6 (Immerkær, Computer Vision and Image Understanding 64(2):300, 1996; cited from memory; MAD in place of the
+    mean). For frames whose pins lie elsewhere in each.
+    """
+    top, left = (int(max(0, each.mean() - _NOISE_SIDE / 2)) for each in (rows, columns))
+    grid = np.mgrid[top : min(top + _NOISE_SIDE, frame.shape[0]), left : min(left + _NOISE_SIDE, frame.shape[1])]
+    if min(grid.shape[1:]) < 3:
+        return float("nan")
+    block = frame.pixels.grey(grid[0].ravel(), grid[1].ravel()).reshape(grid.shape[1:])
+    twice = np.diff(np.diff(block, n=2, axis=0), n=2, axis=1)
+    twice = twice[np.isfinite(twice)]
+    return MAD_TO_SIGMA * float(np.median(np.abs(twice))) / 6.0 if twice.size else float("nan")
+
+
 def _snapshot(frame: Frame, stage: str) -> Snapshot:
     """A frame kept for showing."""
     celsius = frame.celsius().astype(np.float32)
-    return Snapshot(frame.index, frame.file, frame.time_s, stage, celsius, frame.pixels.picture())
+    return Snapshot(frame.index, frame.file, frame.time_s, stage, celsius, frame.pixels.picture(), frame.pose)
 
 
 def _nothing(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -267,7 +316,7 @@ def _together(
         return np.concatenate([part[name] for part in parts]) if parts else np.zeros((0, *shape))
 
     wide = ("camera_c", "surface_c", "pixels", "carrier_k", "placing_k")
-    long = ("times_s", "ambient_c", "reflected_c", "noise_k")
+    long = ("times_s", "ambient_c", "reflected_c", "noise_k", "shift_px")
     return Series(
         pin_map,
         optics,

@@ -43,6 +43,7 @@ class Curve:
         reach = _FINE // 85
         after, before = np.minimum(np.arange(_FINE) + reach, _FINE - 1), np.maximum(np.arange(_FINE) - reach, 0)
         change = (self._fine[after] - self._fine[before]) / (fine[after] - fine[before])[:, None]
+        self._fine = self._fine.astype(np.float32)
         self._slopes = np.stack([np.abs(change[:, 0]), np.hypot(change[:, 1], change[:, 2])], axis=1)
 
     def place_of(self, colours: np.ndarray) -> np.ndarray:

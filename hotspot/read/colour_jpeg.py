@@ -26,6 +26,7 @@ _SIDE = 8  # of a block of coefficients (T.81, A.3.3)
 
 _FREQUENCY, _SAMPLE = np.indices((_SIDE, _SIDE))
 _DCT = np.cos((2 * _SAMPLE + 1) * _FREQUENCY * np.pi / 16) * np.where(_FREQUENCY == 0, np.sqrt(1 / 8), 0.5)
+_DCT = _DCT.astype(np.float32)
 """The 8-point cosine transform of T.81, A.3.3, orthonormal: rows are frequencies."""
 
 

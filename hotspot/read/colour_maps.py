@@ -19,6 +19,7 @@ _FEWEST = 24  # colours: a map of fewer is a set of labels, not a scale
 _APART = 0.05  # of the scale: closer colours are neighbours, not repetitions
 _END = 0.1  # of the scale: repetitions within this of both ends are the ends meeting
 _TWIN, _MEETING = 2.0, 8.0  # levels, chroma at half weight: where two colours count as one
+_TURN, _SAME_LUMA, _CONFUSED = 0.03, 3.0, 40.0  # of the scale; levels of luma, of chroma
 _MOST_REPEATED = 0.05  # of the scale: clean maps have none, the striped ones 0.65 and more
 
 
@@ -183,6 +184,17 @@ def repeats(colours: ColourMap) -> Repeats:
     meeting = (joined & (distance < _MEETING)).any(axis=1)
     same = twins | (joined & (distance < _TWIN)).any(axis=1)
     return Repeats(twins | meeting, same, bool(meeting.any()))
+
+
+def folds(colours: ColourMap) -> np.ndarray:
+    """Entries (n,) at whose luma the map is twice within a chroma that compression may confuse: where lightness
+    turns (jet, turbo and rainbow in the middle, nipy_spectral four times), a reading led by luma may slip across.
+    """
+    ycc = rgb_to_ycc(colours.rgb)
+    luma = np.abs(ycc[:, None, 0] - ycc[None, :, 0])
+    chroma = np.hypot(*(ycc[:, None, k] - ycc[None, :, k] for k in (1, 2)))
+    apart = np.abs(colours.places[:, None] - colours.places[None]) > _TURN
+    return (apart & (luma < _SAME_LUMA) & (chroma < _CONFUSED)).any(axis=1)
 
 
 def meeting_notice(colours: ColourMap, found: Repeats) -> list[Statement]:

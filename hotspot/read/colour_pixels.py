@@ -11,16 +11,20 @@ from hotspot.read.colour_blocks import sharpened
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_jpeg import consistent
-from hotspot.read.colour_maps import ColourMap, Repeats
+from hotspot.read.colour_maps import ColourMap, Repeats, folds
 from hotspot.read.colour_quick import QuickMap
 from hotspot.read.scale import Ends
 
 # Distances to the map, in levels, from simulated pictures (12 maps, JPEG 50-95, H.264): clean pixels of a lossy
 # picture stay under 10 in 95 of 100, printed marks lie at 26-80.
 OFF_EXACT, OFF_LOSSY = 8.0, 40.0
+_SLIP_CARRIER, _SLIP_OWN = 0.004, 0.008  # of the scale, per level off the map
+_SLIP_ACTIVITY = 8.0  # levels of luma around a pixel
+_FEW_FOLDED = 0.02  # of the map's entries
+ALIKE = 0.5  # where neither rounding nor compression of its own is most of it
 _CHROMA_NOISE = 1.5  # of the luma noise
 _ENDS = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
-_NEAR_END = 0.02  # of the scale: within this of a fixed end a lossy pixel counts as clipped
+_NEAR_END = 0.015  # of the scale: within this of a fixed end a lossy pixel counts as clipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,14 @@ class Carrier:
     @property
     def luma_noise(self) -> float:
         """Standard deviation of luma in flat parts, in levels."""
-        return max(0.27 + 0.21 * self.off, 0.55 if self.film else 0.45)
+        if self.film:
+            return max(0.27 + 0.21 * self.off, 0.55)
+        return max(0.23 + 0.18 * self.off, 0.38)
+
+    @property
+    def alike(self) -> float:
+        """Correlation of the errors of a pin's pixels on a map whose lightness only rises."""
+        return 0.2 if self.film else float(np.clip(0.38 * (self.off / 2.84) ** 4, 0.03, 0.5))
 
 
 @dataclass(slots=True)
@@ -55,6 +66,8 @@ class Reading:
     colours: ColourMap
     repeated: Repeats
     carrier: Carrier
+    folded: np.ndarray = field(init=False)  # (n,) entries of the map, see colour_maps.folds
+    steps: np.ndarray = field(init=False)  # (n,) stretch of the scale that an entry may stand for
     _curves: dict[tuple[str, bool], Curve] = field(default_factory=dict)
     _quick: dict[str, QuickMap] = field(default_factory=dict)
 
@@ -63,6 +76,14 @@ class Reading:
         if image.matrix not in self._quick:
             self._quick[image.matrix] = QuickMap(self.colours, image.matrix)
         return self._quick[image.matrix]
+
+    def __post_init__(self) -> None:
+        widths = self.colours.widths
+        self.folded = np.zeros(len(widths), dtype=bool) if self.carrier.exact else folds(self.colours)
+        # Compressed, a colour beside a stretch of one colour may belong to it.
+        self.steps = (
+            widths if self.carrier.exact else np.maximum.reduce([np.roll(widths, k) for k in (-2, -1, 0, 1, 2)])
+        )
 
     def curve(self, image: ColourImage) -> Curve:
         """The map in the numbers that this picture is read by, made once for each kind."""
@@ -92,6 +113,12 @@ class ColourPixels:
         """(rows, columns)."""
         return self.image.shape
 
+    @property
+    def alike(self) -> float:
+        """Correlation of the errors of reading colours between the pixels of a pin."""
+        carrier = self.reading.carrier
+        return ALIKE if carrier.exact or self.reading.folded.mean() > _FEW_FOLDED else carrier.alike
+
     def picture(self) -> np.ndarray:
         """The frame as it was seen."""
         return self.image.as_rgb()
@@ -120,6 +147,8 @@ class ColourPixels:
             place, colours, activity = read_lossy(self.image, curve, rows, columns)
             share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
         off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
+        if self.reading.folded.any():
+            share = np.hypot(share, self._slipped(place, off, activity))
         doubt, usable = self._doubts(place, off)
         if self.printed is not None:
             hidden = self.printed[rows, columns]
@@ -134,7 +163,7 @@ class ColourPixels:
         A rectangle of one step (JCGM 100:2008, 4.3.7); and drawing programs differ in whether the last colour
         is the top value itself or the step below it: up to half a step at the ends, nothing in the middle.
         """
-        step = np.interp(place, self.reading.colours.places, self.reading.colours.widths)
+        step = np.interp(place, self.reading.colours.places, self.reading.steps)
         return step * np.sqrt(1 / 12.0 + (place - 0.5) ** 2 / 3.0)
 
     def _carried(self, place: np.ndarray, curve: Curve, activity: np.ndarray) -> np.ndarray:
@@ -149,6 +178,14 @@ class ColourPixels:
         noise = self.reading.carrier.luma_noise * (1.0 + 0.8 * np.minimum(activity / 4.0, 1.0) + activity / 25.0)
         above = noise * np.hypot(luma, weight * chroma * _CHROMA_NOISE)
         return above / np.maximum(luma**2 + weight * chroma**2, 100.0)
+
+    def _slipped(self, place: np.ndarray, off: np.ndarray, activity: np.ndarray) -> np.ndarray:
+        """Standard uncertainty, as a share of the scale, where lightness turns: more in a harder compressed picture,
+        more where the colour itself lies off the map, less in flat ground, whose chroma is known.
+        """
+        folded = np.interp(place, self.reading.colours.places, self.reading.folded)
+        folded *= np.clip(activity / _SLIP_ACTIVITY, 0.25, 1.0)
+        return folded * (_SLIP_CARRIER * self.reading.carrier.off + _SLIP_OWN * np.minimum(off, OFF_LOSSY))
 
     def _doubts(self, place: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         doubt = np.full(len(place), self.ends.doubts, np.uint32)

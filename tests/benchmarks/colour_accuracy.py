@@ -1,10 +1,11 @@
 """How true are temperatures read off colours? Made fields, drawn through known maps, encoded, read back.
 
-    python tests/benchmarks/colour_accuracy.py [--seeds 2] [--maps inferno,jet] [--carriers q95,q75]
+    python tests/benchmarks/colour_accuracy.py [--seeds 2] [--first-seed 100] [--maps inferno,jet] [--carriers q95,q75]
 
-Prints, in per cent of the scale: error of single pixels (RMS), of pin means (RMS, and bias), beside the same by nearest
-colour; coverage of the stated 95 % intervals of pixels. The fields are made here: they say nothing of a real camera's
-own sharpening.
+Prints a line per map and carrier, then the rows of the figures to reach, with how many maps, pictures, pixels or pins
+stand behind each. All in per cent of the scale: error of single pixels (RMS) and of pin means (RMS, and bias), beside
+the same by nearest colour; how many errors the stated 95 % intervals hold, and how wide these are against what the
+errors need; clipped pins; colour bars. The fields are made here: they say nothing of a real camera's own sharpening.
 """
 
 from __future__ import annotations
@@ -13,10 +14,14 @@ import argparse
 import io
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from hotspot.doubts import BIT
+from hotspot.extract.series import CLIPPED_PX, CLIPPED_SHARE
+from hotspot.physics.uncertainty import mean_of_alike
+from hotspot.read.bar import find_bar
 from hotspot.read.colour_image import ColourImage
 from hotspot.read.colour_maps import known_map, repeats
 from hotspot.read.colour_pixels import ColourPixels, Reading
@@ -26,9 +31,11 @@ from hotspot.read.scale import Ends
 
 RISING = ("inferno", "magma", "plasma", "gray", "bone", "CMRmap", "gnuplot2")
 FOLDED = ("hot", "turbo", "jet", "rainbow", "nipy_spectral")
+FIGURED = ("hot", "turbo", "jet", "nipy_spectral")
 MAPS = RISING + FOLDED
 CARRIERS = ("png", "q95", "q85", "q75", "q50", "crf18", "crf23")
-HEAD = "map            carrier     px    pin   bias  cover   half  nearest:     px    pin"
+LOSSY = CARRIERS[1:]
+HEAD = "map            carrier     px   bias    pin   bias  cover:  px   pin   wide:  px   pin  nearest:   px    pin"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +46,33 @@ class Scene:
     pins: np.ndarray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Score:
-    """Errors in per cent of the scale; coverage and half-width of 95 % intervals of pixels."""
+    """Errors of one map and carrier over some pictures, in per cent of the scale, with the half-widths of their 95 %
+    intervals (none for nearest colour): pixels, and pin means."""
 
-    pixel: float
-    pin: float
-    bias: float
-    cover: float = np.nan
-    half: float = np.nan
+    name: str
+    carrier: str
+    pixel: list[np.ndarray] = field(default_factory=list)
+    pixel_half: list[np.ndarray] = field(default_factory=list)
+    pin: list[np.ndarray] = field(default_factory=list)
+    pin_half: list[np.ndarray] = field(default_factory=list)
+
+    def rms(self, what: str) -> float:
+        """RMS error of `pixel` or `pin`, mean over pictures."""
+        return float(np.mean([np.sqrt(np.mean(each**2)) for each in getattr(self, what)]))
+
+    def bias(self, what: str) -> float:
+        return float(np.concatenate(getattr(self, what)).mean())
+
+    def held(self, what: str) -> np.ndarray:
+        """Whether each error lies in its interval."""
+        return np.abs(np.concatenate(getattr(self, what))) <= np.concatenate(getattr(self, f"{what}_half"))
+
+    def wide(self, what: str) -> float:
+        """Median half-width over the half-width that would hold 95 % of the errors."""
+        errors, half = (np.concatenate(getattr(self, part)) for part in (what, f"{what}_half"))
+        return float(np.median(half) / np.percentile(np.abs(errors), 95))
 
 
 def scene(seed: int, size: tuple[int, int] = (240, 320)) -> Scene:
@@ -80,7 +105,7 @@ def drawn(field: np.ndarray, name: str) -> np.ndarray:
     """The field through a map of 256 colours, uint8 RGB."""
     from matplotlib import colormaps
 
-    return colormaps[name](np.rint(field * 255) / 255, bytes=True)[:, :, :3]
+    return colormaps[name](np.rint(field * 255) / 255, bytes=True)[..., :3]
 
 
 def carried(rgb: np.ndarray, carrier: str) -> ColourImage:
@@ -126,70 +151,201 @@ def nearest(image: ColourImage, name: str) -> np.ndarray:
     return known_map(name).places[best][back.ravel()].reshape(image.shape)
 
 
-def read(image: ColourImage, name: str, *, exact: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Places and standard uncertainties (rows, columns) by the program's own reader, scale 0-1."""
+def pixels_of(image: ColourImage, name: str, *, exact: bool) -> ColourPixels:
+    """The program's own reader, scale 0-1."""
     colours = known_map(name)
     reading = Reading(colours, repeats(colours), carrier_of(colours, image, compressed=not exact))
+    return ColourPixels(image, reading, Ends(0.0, 1.0))
+
+
+def read(image: ColourImage, name: str, *, exact: bool) -> tuple[np.ndarray, np.ndarray, float]:
+    """Places and standard uncertainties (rows, columns) by it, and how alike the errors of neighbours are."""
     rows, columns = np.indices(image.shape)
-    values, _, uncertainty = ColourPixels(image, reading, Ends(0.0, 1.0)).at(rows.ravel(), columns.ravel())
-    return values.reshape(image.shape), uncertainty.reshape(image.shape)
+    pixels = pixels_of(image, name, exact=exact)
+    values, _, uncertainty = pixels.at(rows.ravel(), columns.ravel())
+    return values.reshape(image.shape), uncertainty.reshape(image.shape), pixels.alike
 
 
-def scored(values: np.ndarray, uncertainty: np.ndarray | None, seen: Scene) -> Score:
-    """Errors against the field that was drawn."""
-    error = 100 * (values - seen.field)
-    rows, columns = np.indices(error.shape)
-    pins = [np.nanmean(error[np.hypot(columns - x, rows - y) <= max(0.7 * radius, 1.0)]) for x, y, radius in seen.pins]
-    known = np.isfinite(error)
-    score = [float(np.sqrt(np.mean(error[known] ** 2))), float(np.sqrt(np.mean(np.square(pins)))), float(np.mean(pins))]
-    if uncertainty is None:
-        return Score(*score)
-    half = 196 * uncertainty[known]
-    return Score(*score, float(np.mean(abs(error[known]) <= half)), float(np.median(half)))
-
-
-def measure(name: str, carrier: str, seeds: Sequence[int]) -> tuple[Score, Score]:
-    """The program's reader and the nearest colour, means over seeds."""
-    ours, theirs = [], []
+def score_of(name: str, carrier: str, seeds: Sequence[int]) -> tuple[Score, Score]:
+    """The program's reader and the nearest colour, over pictures of some seeds."""
+    ours, theirs = Score(name, carrier), Score(name, carrier)
     for seed in seeds:
         seen = scene(seed)
         image = carried(drawn(seen.field, name), carrier)
-        ours.append(scored(*read(image, name, exact=carrier == "png"), seen))
-        theirs.append(scored(nearest(image, name), None, seen))
-    return _mean(ours), _mean(theirs)
+        values, uncertainty, alike = read(image, name, exact=carrier == "png")
+        _add(ours, values - seen.field, seen, (uncertainty, alike))
+        _add(theirs, nearest(image, name) - seen.field, seen, None)
+    return ours, theirs
 
 
-def _mean(scores: Sequence[Score]) -> Score:
-    return Score(*np.mean([[s.pixel, s.pin, s.bias, s.cover, s.half] for s in scores], axis=0))
+def _add(score: Score, error: np.ndarray, seen: Scene, stated: tuple[np.ndarray, float] | None) -> None:
+    """One picture. The uncertainty of a pin's mean is put together as the program does it."""
+    rows, columns = np.indices(error.shape)
+    faces = [np.hypot(columns - x, rows - y) <= max(0.7 * radius, 1.0) for x, y, radius in seen.pins]
+    known = np.isfinite(error)
+    score.pixel.append(100 * error[known].astype(np.float32))
+    score.pin.append(100 * np.array([np.nanmean(error[face]) for face in faces]))
+    if stated is not None:
+        uncertainty, alike = stated
+        score.pixel_half.append(196 * uncertainty[known].astype(np.float32))
+        parts = [(uncertainty[face].mean(), (uncertainty[face] ** 2).sum() / face.sum() ** 2) for face in faces]
+        linear, square = np.transpose(parts)
+        score.pin_half.append(196 * mean_of_alike(linear, square, alike))
 
 
-def line(name: str, carrier: str, ours: Score, theirs: Score) -> str:
-    """One row of the table."""
-    numbers = f"{ours.pixel:7.2f}{ours.pin:7.2f}{ours.bias:7.2f}{ours.cover:7.3f}{ours.half:7.2f}"
-    return f"{name:14s}{carrier:>8s}{numbers}          {theirs.pixel:7.2f}{theirs.pin:7.2f}"
+def line(ours: Score, theirs: Score) -> str:
+    """One row of the table of maps."""
+    errors = "".join(f"{v:7.2f}" for w in ("pixel", "pin") for v in (ours.rms(w), ours.bias(w)))
+    held = "".join(f"{100 * ours.held(w).mean():6.1f}" for w in ("pixel", "pin"))
+    wide = "".join(f"{ours.wide(w):6.2f}" for w in ("pixel", "pin"))
+    common = f"{theirs.rms('pixel'):9.2f}{theirs.rms('pin'):7.2f}"
+    return f"{ours.name:14s}{ours.carrier:>8s}{errors}       {held}      {wide}      {common}"
+
+
+def figures(pairs: Sequence[tuple[Score, Score]]) -> list[str]:
+    """The rows of the figures to reach."""
+    said = []
+    ours = [pair[0] for pair in pairs]
+    for carrier in CARRIERS:
+        these = [pair for pair in pairs if pair[0].carrier == carrier]
+        if these:
+            middle = [float(np.median([s.rms("pixel") for s in each])) for each in zip(*these, strict=True)]
+            bias = max((s.bias("pixel") for s, _ in these), key=abs)
+            count = f"{len(these)} maps, {sum(len(s.pixel) for s, _ in these)} pictures"
+            said.append(
+                f"pixel RMS {carrier}: {middle[0]:.2f} (median map; nearest colour {middle[1]:.2f}), "
+                f"worst bias {bias:+.2f}; {count}"
+            )
+    for title, names in (("rising maps", RISING), ("hot, turbo, jet, nipy_spectral", FIGURED)):
+        for carrier in LOSSY:
+            these = [s for s in ours if s.carrier == carrier and s.name in names]
+            if these:
+                said.append(_pins(title, carrier, these))
+    for title, carriers in (
+        ("JPEG", [c for c in LOSSY if c[0] == "q"]),
+        ("video", ["crf18", "crf23"]),
+        ("PNG", ["png"]),
+    ):
+        these = [s for s in ours if s.carrier in carriers]
+        said += [_coverage(title, what, these) for what in ("pixel", "pin") if these]
+    return said
+
+
+def _pins(title: str, carrier: str, scores: Sequence[Score]) -> str:
+    worst = max(scores, key=lambda s: s.rms("pin"))
+    most = max(scores, key=lambda s: abs(s.bias("pin")))
+    count = sum(len(p) for s in scores for p in s.pin)
+    return (
+        f"pin mean RMS {carrier}, {title}: worst map {worst.rms('pin'):.2f} ({worst.name}), median "
+        f"{np.median([s.rms('pin') for s in scores]):.2f}; largest bias {most.bias('pin'):+.2f} ({most.name}); "
+        f"{len(scores)} maps, {count} pins"
+    )
+
+
+def _coverage(title: str, what: str, scores: Sequence[Score]) -> str:
+    """Coverage pooled over maps and carriers, least and most of a map, and the widths against the need."""
+    held = np.concatenate([s.held(what) for s in scores])
+    by_map = {}
+    for name in dict.fromkeys(s.name for s in scores):
+        by_map[name] = 100 * float(np.concatenate([s.held(what) for s in scores if s.name == name]).mean())
+    low, high = min(by_map, key=by_map.get), max(by_map, key=by_map.get)
+    wide = np.median([s.wide(what) for s in scores])
+    return (
+        f"coverage {title}, {what}s: {100 * held.mean():.1f} % pooled, {by_map[low]:.1f} ({low}) to {by_map[high]:.1f} "
+        f"({high}); median half-width {wide:.2f} of the need; {held.size} {what}s"
+    )
+
+
+def clipped(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> list[str]:
+    """Pins driven 18 % past the top of the scale, or 3 % below it, as the program marks them."""
+    said = []
+    for carrier in carriers:
+        for hot in (False, True):
+            found = missed = false = clean = 0
+            for name in [n for n in names if (n == "hot") == hot]:
+                for seed in seeds:
+                    marked, beyond = _driven(name, carrier, seed)
+                    found, missed = found + int((marked & beyond).sum()), missed + int((beyond & ~marked).sum())
+                    false, clean = false + int((marked & ~beyond).sum()), clean + int((~beyond).sum())
+            if found + missed:
+                title = "hot" if hot else "maps but hot"
+                said.append(
+                    f"clipped pins {carrier}, {title}: {found} of {found + missed} found, {false} false of {clean}"
+                )
+    return said
+
+
+def _driven(name: str, carrier: str, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Which pins are marked, and which were driven past the top: even seeds drive the hottest pin there."""
+    seen = scene(seed)
+    rows, columns = np.indices(seen.field.shape)
+    faces = [np.hypot(columns - x, rows - y) <= radius for x, y, radius in seen.pins]
+    peaks = np.array([seen.field[face].max() for face in faces])
+    scaled = seen.field * ((1.18 if seed % 2 == 0 else 0.97) / peaks.max())
+    image = carried(drawn(np.clip(scaled, 0, 1), name), carrier)
+    doubt = pixels_of(image, name, exact=carrier == "png").at(rows.ravel(), columns.ravel())[1].reshape(image.shape)
+    at_end = doubt & BIT["clipped_high"] > 0
+    marked = np.array([at_end[f].sum() >= CLIPPED_PX or at_end[f].mean() > CLIPPED_SHARE for f in faces])
+    # Beyond by a few pixels, so that it is a clipped pin and not a pixel of noise at the very end.
+    return marked, np.array([(scaled[face] > 1.0).sum() >= CLIPPED_PX for face in faces])
+
+
+def bars(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> list[str]:
+    """Bars upright and lying, with either hot end, framed or not; and pictures without one."""
+    said = []
+    for carrier in carriers:
+        right = tried = quiet = bare = 0
+        for name in names:
+            for seed in seeds:
+                plain = drawn(scene(seed).field, name)
+                bare += 1
+                quiet += find_bar(carried(plain, carrier)) is None
+                for high_end in ("top", "bottom", "left", "right"):
+                    bar = find_bar(carried(with_bar(plain, name, high_end, seed), carrier), high_end)
+                    tried += 1
+                    right += bar is not None and bar.known == name
+        said.append(f"bars {carrier}: {right} of {tried} found and named, 'no bar' {quiet} of {bare}")
+    return said
+
+
+def with_bar(rgb: np.ndarray, name: str, high_end: str, seed: int) -> np.ndarray:
+    """The picture with a bar of 8-14 x 120-200 px somewhere at its side, in a frame one time in two."""
+    rng = np.random.default_rng([seed, len(high_end)])
+    long, wide = int(rng.integers(120, 200)), int(rng.integers(8, 15))
+    along = drawn((np.arange(long) + 0.5) / long, name)
+    along = along[::-1] if high_end in ("top", "left") else along
+    lying = high_end in ("left", "right")
+    bar = np.repeat(along[None], wide, 0) if lying else np.repeat(along[:, None], wide, 1)
+    if rng.random() < 0.5:
+        bar = np.pad(bar, ((1, 1), (1, 1), (0, 0)), constant_values=int(rng.choice([0, 255])))
+    top = int(rng.integers(4, 12)) if lying else int(rng.integers(5, 240 - bar.shape[0] - 4))
+    left = int(rng.integers(5, 320 - bar.shape[1] - 4)) if lying else int(rng.integers(285, 300))
+    result = rgb.copy()
+    result[top : top + bar.shape[0], left : left + bar.shape[1]] = bar
+    return result
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Print the table."""
+    """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, default=2)
     parser.add_argument("--first-seed", type=int, default=100)
     parser.add_argument("--maps", default=",".join(MAPS))
     parser.add_argument("--carriers", default=",".join(CARRIERS))
     options = parser.parse_args(arguments)
+    names, carriers = options.maps.split(","), options.carriers.split(",")
+    seeds = range(options.first_seed, options.first_seed + options.seeds)
+    pairs = []
     print(HEAD)
-    for carrier in options.carriers.split(","):
-        rows = []
-        for name in options.maps.split(","):
-            seeds = range(options.first_seed, options.first_seed + options.seeds)
-            rows.append(measure(name, carrier, seeds))
-            print(line(name, carrier, *rows[-1]), flush=True)
-        ours, theirs = ([row[k] for row in rows] for k in (0, 1))
-        median = [
-            Score(*np.median([[s.pixel, s.pin, s.bias, s.cover, s.half] for s in each], axis=0))
-            for each in (ours, theirs)
-        ]
-        print(line("median", carrier, *median), flush=True)
+    for carrier in carriers:
+        for name in names:
+            pairs.append(score_of(name, carrier, seeds))
+            print(line(*pairs[-1]), flush=True)
+    rows = [*figures(pairs), *clipped(names, [c for c in carriers if c in ("png", "q95", "q85", "q75")], seeds)]
+    for row in rows:
+        print(row, flush=True)
+    for row in [*bars(names, [c for c in carriers if c in ("png", "q75")], seeds[:2])]:
+        print(row, flush=True)
 
 
 if __name__ == "__main__":
