@@ -112,6 +112,16 @@ REGISTRY: tuple[Doubt, ...] = (
         "The video does not say how its colours are coded: the usual coding was assumed.",
         "Keep the colour bar in the picture, or record single pictures instead of a video.",
     ),
+    Doubt(
+        "place_carried",
+        "The picture shows too little to tell where the pin is: its place is taken from the frames around.",
+        "Nothing, if the camera stood still; else hold it still until the connector has warmed up.",
+    ),
+    Doubt(
+        "not_laid_on",
+        "The frame could not be laid on the others: something is in the way, or the camera looked elsewhere.",
+        "Look at the frame; the readings of such frames are left out.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

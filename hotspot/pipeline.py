@@ -6,11 +6,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from hotspot.records import Analysis, Comparison, Extracted, Frame, Recording, Results, StageSpan, Stamp
+from hotspot.poses import Motion
+from hotspot.records import Analysis, Comparison, Extracted, Frame, PinMap, Recording, Results, StageSpan, Stamp
 from hotspot.session import Session
 from hotspot.version import __version__
+
+if TYPE_CHECKING:
+    from hotspot.locate import Steady
 
 Progress = Callable[[int, int], None]
 SHOWN_FRAMES = 60
@@ -100,12 +104,18 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     stages, said_of_stages = stage_spans(session, recording.stamps)
     log = read_log(session, recording.stamps[0].clock)
     stages, said_of_load = follow_log(session, stages, log, recording.stamps[-1].time_s)
-    pin_map = locate.place(session, Sample(recording))
     ambient = None if log is None else log.ambient()
-    watch = RiseWatch(session, pin_map, stages, recording.stamps, ambient)
-    frames = watch.over(counted(recording, progress))
-    extracted = measure(session, frames, pin_map, stages, ambient, shown_frames(recording, stages))
-    extracted = replace(extracted, readings=marked(extracted.readings), rise_pictures=watch.pictures())
+    first_look = Sample(recording)
+    steady = locate.steadying(first_look)
+    pin_map = locate.place(session, locate.laid_back(steady, first_look))
+
+    def read(frames: Iterable[Frame], motion: Motion, pins: PinMap) -> Extracted:
+        watch = RiseWatch(session, pins, stages, recording.stamps, ambient, motion.poses)
+        frames = watch.over(locate.posed(frames, motion))
+        found = measure(session, frames, pins, stages, ambient, shown_frames(recording, stages))
+        return replace(found, readings=marked(found.readings), rise_pictures=watch.pictures())
+
+    extracted, motion, pin_map = _steadied(session, recording, steady, pin_map, read, progress)
     findings = reason.judge(session, extracted.readings, stages, pin_map, pictures=extracted.rise_pictures)
     notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load, *pin_map.notices)
     return _analysis(
@@ -114,7 +124,7 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
         stages,
         findings,
         {
-            "notices": (*notices, *extracted.notices, *findings.notices),
+            "notices": (*notices, *motion.notices, *extracted.notices, *findings.notices),
             "inputs": {**sheet_inputs(session), **recording.inputs, **(log.inputs if log else {})},
             "settings": {
                 "clock": recording.clock,
@@ -125,6 +135,34 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
             "pin_map": pin_map,
         },
     )
+
+
+def _steadied(
+    session: Session,
+    recording: Recording,
+    steady: Steady,
+    pin_map: PinMap,
+    read: Callable[[Iterable[Frame], Motion, PinMap], Extracted],
+    progress: Progress | None,
+) -> tuple[Extracted, Motion, PinMap]:
+    """What `read` gives where the pins are followed. One pass where nothing moved; else one to see how the frames lie
+    and one to read them, and a first one in vain where nothing had moved in the sample only.
+    """
+    from hotspot import locate
+
+    frames = steady.over(counted(recording, progress))
+    if steady.looks_still:
+        still = steady.if_still(recording.stamps)
+        extracted = read(frames, still, pin_map)
+        motion = steady.motion(pin_map)
+        if motion.still and bool(motion.poses) == bool(still.poses):
+            return extracted, motion, pin_map
+    else:
+        for _ in frames:
+            pass
+        motion = steady.motion(pin_map)
+    pin_map = locate.on_first(session, pin_map, motion, recording.stamps)
+    return read(counted(recording, progress), motion, pin_map), motion, pin_map
 
 
 def _analyse_table(session: Session) -> Analysis:

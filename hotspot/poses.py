@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -20,8 +20,9 @@ class Pose:
 
     a shift, a turn and a scale (a similarity). `state`: `measured`, `carried` (the picture shows too little, its
     place is taken from the frames around it) or `lost` (it could not be laid on the others: not to be trusted).
-    `sigma_px` is the standard uncertainty of a pin's place, `residual_k` the RMS of what is left where the frame
-    lies on the others. `segment` counts from 0 up each time the camera was aimed anew or zoomed.
+    `sigma_px` is the standard uncertainty of a pin's place; `residual` the robust RMS of what is left where the
+    frame lies on the others, in units of its noise: 1 is nothing but noise. `segment` counts from 0 up each time
+    the camera was aimed anew or zoomed.
     """
 
     a: float = 1.0
@@ -30,13 +31,17 @@ class Pose:
     down_px: float = 0.0
     state: str = "measured"
     sigma_px: float = 0.0
-    residual_k: float | None = None
+    residual: float | None = None
     segment: int = 0
 
     @property
     def still(self) -> bool:
         """True where the frame lies exactly as the first good one."""
-        return (self.a, self.b, self.right_px, self.down_px) == (1.0, 0.0, 0.0, 0.0)
+        return self.as_seen(Pose())
+
+    def as_seen(self, other: Pose) -> bool:
+        """True where both put everything at the same place."""
+        return (self.a, self.b, self.right_px, self.down_px) == (other.a, other.b, other.right_px, other.down_px)
 
     @property
     def scale(self) -> float:
@@ -62,6 +67,13 @@ class Pose:
         right = np.asarray(columns, dtype=float) - self.right_px
         square = self.a**2 + self.b**2
         return (self.a * down - self.b * right) / square, (self.a * right + self.b * down) / square
+
+    def box(self, box: Sequence[float]) -> list[float]:
+        """A box x, y, width, height of the first good frame -> this frame's: middle moved, sides scaled, upright."""
+        x, y, width, height = box
+        row, column = self.at(y + (height - 1) / 2, x + (width - 1) / 2)
+        width, height = width * self.scale, height * self.scale
+        return [float(column - (width - 1) / 2), float(row - (height - 1) / 2), width, height]
 
     def inverse(self) -> Pose:
         """The pose that undoes this one."""

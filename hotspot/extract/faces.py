@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from hotspot.doubts import BIT
 from hotspot.extract.apertures import Aperture, box, disc
+from hotspot.poses import Pose
 from hotspot.records import PinMap
 from hotspot.session import Region
 
@@ -66,6 +67,15 @@ def of_pins(pin_map: PinMap, shape: tuple[int, int]) -> Faces:
         moves = ((0.0, 0.0), (step, 0.0), (-step, 0.0), (0.0, step), (0.0, -step))
         stacks.append([disc(x + right, y + down, radius, shape) for right, down in moves])
     return _joined(stacks, shape, ignored)
+
+
+def moved(pin_map: PinMap, pose: Pose) -> PinMap:
+    """The pins and regions of the first good frame where they are in a frame of that pose."""
+    rows, columns = pose.at(pin_map.y_px, pin_map.x_px)
+    regions = tuple(region.model_copy(update={"box": pose.box(region.box)}) for region in pin_map.regions)
+    return replace(
+        pin_map, x_px=columns, y_px=rows, radius_px=np.asarray(pin_map.radius_px) * pose.scale, regions=regions
+    )
 
 
 def of_regions(regions: tuple[Region, ...], kind: str, shape: tuple[int, int]) -> Faces | None:

@@ -66,7 +66,7 @@ def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], stan
         "rise_c": (series.surface_c - series.ambient_c[:, None]).ravel(),
         "pixels": series.pixels.ravel(),
         "clipped": np.array([ends[int(bit)] for bit in series.clipped.ravel()], dtype=object),
-        "shift_px": np.full(frames * pins, np.nan),
+        "shift_px": np.repeat(series.shift_px, pins),
         "quality": np.array([words[int(bit)] for bit in bits], dtype=object),
     }
     return pd.DataFrame(columns, columns=column_names(READINGS))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -30,11 +29,7 @@ def place(session: Session, sample: Sequence[Frame]) -> PinMap:
         raise refuse(session.folder, "frames.files", "found no readable frame", "Check the files.")
     shape = sample[0].shape
     if session.pin and all(pin.x is not None for pin in session.pin):
-        pin_map = given(session, shape)
-        on = session.connector.on
-        if on is not None and on != sample[0].file:
-            pin_map = replace(pin_map, notices=(*pin_map.notices, Statement("frame_on_is_not_followed", {"on": on})))
-        return pin_map
+        return given(session, shape)
     if session.connector.rows is None or session.connector.columns is None:
         missing = [pin.name for pin in session.pin if pin.x is None]
         told = f"pins {', '.join(missing)} have no x and y" if missing else "found neither a grid nor placed pins"

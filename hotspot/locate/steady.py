@@ -11,13 +11,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from hotspot.doubts import BIT
 from hotspot.locate.steady_fit import Fit
 from hotspot.locate.steady_quick import Quick
 from hotspot.locate.steady_reference import Layer, Sampled, referenced, tells
 from hotspot.locate.steady_segments import Track, segments, told
 from hotspot.poses import Motion, Pose
-from hotspot.records import Frame, PinMap, Statement
+from hotspot.records import Frame, PinMap, Stamp, Statement
 
 STILL_PX = 0.15
 """A camera under which no pin moves by more than this, or than four times its uncertainty, has stood still."""
@@ -53,9 +52,16 @@ class Steady:
         """Whether nothing moved in the sample: then frames need not be read twice, most likely."""
         return self.sampled is None or _alike(self.sampled)
 
+    def if_still(self, stamps: Sequence[Stamp]) -> Motion:
+        """The motion to read frames with where nothing is known to move: none where that cannot be told."""
+        if self.sampled is None and len(stamps) > 1:
+            return Motion()
+        return Motion({stamp.index: Pose() for stamp in stamps})
+
     def over(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         """The same frames, each having been looked at."""
         for frame in frames:
+            self._times[frame.index] = frame.time_s
             if self.sampled is not None and frame.index not in self._fits:
                 self._look_at(frame)
             yield frame
@@ -66,20 +72,22 @@ class Steady:
             return
         quick = self.quick.unmoved(frame) if self.quick else None
         if quick is not None:
-            self._fits[frame.index], self._times[frame.index] = quick, frame.time_s
+            self._fits[frame.index] = quick
             self._tells[frame.index] = True
             return
         look = layer.look(frame.grey())
         found = layer.lay(look, [*self._recent, Pose()])
-        self._fits[frame.index], self._times[frame.index] = found, frame.time_s
+        self._fits[frame.index] = found
         self._tells[frame.index] = tells(look)
         if layer.lies(found):
             self._recent = [found.pose, *self._recent][:_LATEST_STARTS]
 
     def motion(self, pin_map: PinMap | None = None) -> Motion:
         """Where every frame lies, in pixels of the first good one. `pin_map`: whose places count."""
-        if len(self._fits) < 2 and self.sampled is not None:
-            return Motion({index: Pose() for index in self._fits})
+        if len(self._times) < 2:
+            return Motion({index: Pose() for index in self._times})
+        if self.sampled is None:
+            return Motion({}, (Statement("movement_unknown"),))
         laid = {k: found for k, found in self._fits.items() if self.layer.lies(found)}
         telling = sum(self._tells.values())
         if len(laid) < 2 or len(laid) < LEAST_LAID * telling:
@@ -87,13 +95,13 @@ class Steady:
         track = Track.of(laid, self._fits, self.first, self._tells)
         x, y = _places(self.layer, pin_map, track.first)
         if _stood(track, x, y):
-            return Motion(dict.fromkeys(self._fits, Pose()))
+            return Motion({k: Pose(residual=found.residual) for k, found in self._fits.items()})
         poses = {k: _quiet(pose, x, y) for k, pose in track.poses(float(y.mean()), float(x.mean())).items()}
         poses = segments(poses, x, y, self.layer.marks.shape[1])
         return Motion(poses, told(poses, self._times, x, y))
 
 
-def steady(sample: Sequence[Frame]) -> Steady:
+def steadying(sample: Sequence[Frame]) -> Steady:
     """From a sample of frames in time order, of which the first is the first good one."""
     greys = [frame.grey() for frame in sample if frame.shape == sample[0].shape]
     first = sample[0].index if sample else 0
@@ -109,16 +117,6 @@ def _alike(sampled: Sampled) -> bool:
     known = [pose for pose in sampled.poses if pose is not None]
     corners = _corners(sampled.layer)
     return all(_moved(pose.after(known[0].inverse()), *corners) < STILL_PX for pose in known)
-
-
-def posed(frames: Iterable[Frame], motion: Motion) -> Iterator[Frame]:
-    """Frames with their pose, and with the doubts that go with it."""
-    for frame in frames:
-        pose = motion.poses.get(frame.index)
-        bits = BIT["not_laid_on"] if pose and pose.state == "lost" else 0
-        if pose and pose.state == "carried":
-            bits = BIT["place_carried"]
-        yield replace(frame, pose=pose, doubts=frame.doubts | bits)
 
 
 def _corners(layer: Layer) -> tuple[np.ndarray, np.ndarray]:

@@ -24,7 +24,8 @@ _STAYS = 3
 @dataclass(frozen=True)
 class Track:
     """Poses against the first good frame. `measured`: number -> (pose, standard uncertainty px); `first`: the pose
-    reference -> first good frame; `lost`, `blank`: frames that tell but do not lie, and that do not tell."""
+    reference -> first good frame, `guessed_px` how far it may be wrong where that one shows nothing; `lost`, `blank`:
+    frames that tell but do not lie, and that do not tell."""
 
     measured: Mapping[int, tuple[Pose, float]]
     residuals: Mapping[int, float]
@@ -32,6 +33,7 @@ class Track:
     blank: tuple[int, ...]
     first: Pose
     first_sigma_px: float
+    guessed_px: float
 
     @classmethod
     def of(cls, laid: Mapping[int, Fit], fits: Mapping[int, Fit], first: int, telling: Mapping[int, bool]) -> Track:
@@ -46,6 +48,7 @@ class Track:
             tuple(k for k in fits if k not in laid and not telling[k]),
             start.pose,
             start.sigma_px,
+            0.0 if first in laid else _usual_step(laid),
         )
 
     def poses(self, row: float, column: float) -> dict[int, Pose]:
@@ -58,13 +61,20 @@ class Track:
         for k in sorted([*self.measured, *self.lost, *self.blank]):
             if k in self.measured:
                 pose, sigma = self.measured[k]
-                found[k] = replace(pose, sigma_px=float(np.hypot(sigma, self.first_sigma_px)))
+                both = float(np.hypot(np.hypot(sigma, self.first_sigma_px), self.guessed_px))
+                found[k] = replace(pose, sigma_px=both, residual=self.residuals[k])
                 continue
             numbers = [float(np.interp(k, known, table[:, column])) for column in range(4)]
             away = int(np.abs(known - k).min())
             state = "lost" if k in self.lost else "carried"
-            found[k] = Pose(*numbers, state=state, sigma_px=float(step * np.sqrt(away)))
+            found[k] = Pose(*numbers, state=state, sigma_px=float(np.hypot(step * np.sqrt(away), self.guessed_px)))
         return found
+
+
+def _usual_step(laid: Mapping[int, Fit]) -> float:
+    """How far the middle of the first frames that lie moves from one to the next, RMS px."""
+    shown = np.array([laid[k].pose.at(0.0, 0.0) for k in sorted(laid)])
+    return float(np.sqrt(np.mean(np.sum(np.diff(shown, axis=0) ** 2, axis=1)))) if len(shown) > 1 else 0.0
 
 
 def _numbers(pose: Pose) -> tuple[float, float, float, float]:

@@ -125,12 +125,6 @@ def test_pins_that_are_given_stay_as_they_are() -> None:
     assert found.regions == tuple(session.region)
 
 
-def test_another_frame_to_place_on_is_said() -> None:
-    session = session_of(pin=[{"name": "1", "x": 20.0, "y": 30.0, "radius": 4.0}], connector={"on": "late.tif"})
-    found = place(session, frames_of([np.full(SHAPE, 20.0)]))
-    assert [n.code for n in found.notices] == ["frame_on_is_not_followed"]
-
-
 def test_a_pin_given_among_found_ones_keeps_its_place() -> None:
     frames, truth = scene(grid_places(1, 6, 15.0))
     session = session_of(
