@@ -63,7 +63,7 @@ def test_a_test_cut_short_tells_when_it_would_have_reached_its_rating(tmp_path, 
 
 
 def test_a_load_that_ended_before_its_rating_is_told_without_a_plan(tmp_path, hotspot_cli):
-    rows, _, _ = run(tmp_path, hotspot_cli, 420.0)
+    rows, _, _ = run(tmp_path, hotspot_cli, 480.0, rated=98.0)
     assert "Had this load gone on" in rows["1"]["reasons"]
     assert "cut short" not in rows["1"]["reasons"]
 

@@ -22,6 +22,7 @@ LEAST_SPAN_S = 60.0
 LEAST_RISE_K = 1.5  # a smaller change is no rise to predict from
 LEAST_STEPS = 5  # of the scale: half a step is 10 % of five, so that a smaller rise cannot be told within `WIDEST`
 WIDEST = 0.10  # half-width over rise beyond which nothing is predicted
+LEAST_CONSTANTS = 1.4  # times to 63.2 % that must be seen: before, the level rests on the prior and not on the data
 STEP_GAIN = 14.0  # log units; see tests/benchmarks/settling.py for how often clean stages reach it
 STEP_LEAST_K = 1.0
 ODD_CHI2 = 3.0
@@ -205,6 +206,10 @@ def _judged(answer: Settling, data: Series, seen: Observed, ambient_c: float | N
     if not half <= WIDEST * rise:
         values = {"half_width_k": half, "rise_k": rise, "seen_s": float(data.time_s[-1])}
         return Settling(settled=_moving(data), reason=Statement("settling_too_early", values))
+    constant_s = answer.time_constant_s or 0.0
+    if data.time_s[-1] < LEAST_CONSTANTS * constant_s:
+        values = {"seen_s": float(data.time_s[-1]), "needed_s": LEAST_CONSTANTS * constant_s}
+        return Settling(settled=_moving(data), reason=Statement("settling_seen_too_little", values))
     bound = float(data.high[-1, 1]) if len(data.high) else -np.inf
     if answer.high_c < bound:
         return Settling(reason=Statement("settling_clipped", {"clipped": len(data.high)}))
