@@ -146,7 +146,8 @@ def _coding(colours: ColourMap, first: ColourImage) -> tuple[tuple[bool, Matrix]
     matrices = (first.matrix, other) if "matrix" in first.assumed else (first.matrix,)
     codings = [(limited, matrix) for limited in ranges for matrix in matrices]
     off = [_off(colours, with_coding(first, *coding)) for coding in codings]
-    best = codings[int(np.argmin(off))] if min(off) < _CLEARLY_NEARER * off[0] else codings[0]
+    clearly = min(off) < min(_CLEARLY_NEARER * off[0], off[0] - 1.0)  # a grey map is near by any coding
+    best = codings[int(np.argmin(off))] if clearly else codings[0]
     values = {"what": list(first.assumed), "matrix": best[1], "range": "limited" if best[0] else "full"}
     code = "video_coding_assumed" if best == codings[0] else "video_coding_by_colours"
     return best, [Statement(code, values)]
