@@ -3,11 +3,14 @@
 A template holds placeholders: `{x:temp}` an absolute temperature in the reader's unit, `{x:rise}` a
 difference, `{x:time}` seconds as m:ss, `{x:num}` a short number, `{x:ratio}` two significant digits,
 `{x:pct}` a share as per cent, `{x:list}` names joined, `{x}` as it is (a Statement is said in turn).
+`{x:lies|lie}` is the first word for one name (or the number 1) and the second for any other count; "pin" or "pins"
+right before a list takes the number of the list by itself.
 """
 
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
@@ -52,9 +55,9 @@ def placeholders(template: str) -> dict[str, str]:
     for _, name, form, _ in Formatter().parse(template):
         if name is None:
             continue
-        if not name or form not in _FORMS:
+        if not name or (form not in _FORMS and form.count("|") != 1):
             raise CatalogueError(f"{template!r}: {{{name}:{form}}} is no placeholder; forms are {_FORMS}")
-        found[name] = form or ""
+        found.setdefault(name, form or "")
     return found
 
 
@@ -73,8 +76,21 @@ def say(statement: Statement, units: str = "C") -> str:
             continue
         if name not in statement.values:
             raise CatalogueError(f"{statement.code!r}: the sentence needs {name!r}, which has no value")
-        parts.append(worded(statement.values[name], form or "", units))
+        value = statement.values[name]
+        if form == "list":
+            parts[-1] = _NOUN.sub(r"\1s" if _many(value) else r"\1", parts[-1])
+        parts.append(worded(value, form or "", units))
     return "".join(parts)
+
+
+_NOUN = re.compile(r"\b([Pp]in)s?(?= $)")
+
+
+def _many(value: Any) -> bool:
+    """False for one name, or the number 1."""
+    if value is None or isinstance(value, str):
+        return False
+    return value != 1 if isinstance(value, Real) else len(value) != 1
 
 
 def say_all(statements: Iterable[Statement] | Statement | str | None, units: str = "C") -> list[str]:
@@ -92,6 +108,8 @@ def worded(value: Any, form: str, units: str) -> str:
     """One value in one of the placeholder forms; what is None, NaN or infinite is `not known`."""
     if isinstance(value, Statement):
         return say(value, units)
+    if "|" in form:
+        return form.split("|")[_many(value)]
     if form == "list":
         return joined([value] if isinstance(value, str) else value)
     if value is None or (isinstance(value, Real) and not math.isfinite(value)):

@@ -130,6 +130,24 @@ def test_forms_of_placeholders(template, value, units, text):
     assert _say(template, units, x=value) == text
 
 
+@pytest.mark.parametrize(
+    ("template", "value", "text"),
+    [
+        ("Look at pin {x:list}.", ["4", "3", "5"], "Look at pins 4, 3 and 5."),
+        ("Look at pin {x:list}.", ["4"], "Look at pin 4."),
+        ("Pins {x:list} {x:lies|lie} outside.", ["6"], "Pin 6 lies outside."),
+        ("Pins {x:list} {x:lies|lie} outside.", ("6", "7"), "Pins 6 and 7 lie outside."),
+        ("Pins {x:list} {x:lies|lie} outside.", "6", "Pin 6 lies outside."),
+        ("in {x} {x:frame|frames}", 1, "in 1 frame"),
+        ("in {x} {x:frame|frames}", 12, "in 12 frames"),
+        # no other word is touched
+        ("The spin {x:list} and pin-holes {x:list}.", ["1", "2"], "The spin 1 and 2 and pin-holes 1 and 2."),
+    ],
+)
+def test_one_and_many(template, value, text):
+    assert _say(template, x=value) == text
+
+
 @given(st.floats(-60, 400), st.sampled_from("CFK"))
 def test_a_temperature_reads_back_to_within_its_last_digit(celsius, unit):
     shown = float(words.temperature(celsius, unit).split()[0])
