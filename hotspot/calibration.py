@@ -79,6 +79,25 @@ class Calibration:
         return max(0, (day - self.date).days - self.valid_days)
 
 
+@dataclass(frozen=True, slots=True)
+class ReferencePoint:
+    """One row of a file of points: what the camera gave before a place of known temperature.
+
+    `reading` is a count, or °C where a camera is checked. `reference_c` None: from the kind (ice, boiling). `limits_k`
+    are limits of error (rectangular), `uncertainty_k` a standard uncertainty; None where not stated. `altitude_m`,
+    `pressure_hpa` (where the water boils, not reduced to sea level) belong to boiling water. `line`: in the file.
+    """
+
+    kind: str
+    reading: float
+    reference_c: float | None = None
+    limits_k: float | None = None
+    uncertainty_k: float | None = None
+    altitude_m: float | None = None
+    pressure_hpa: float | None = None
+    line: int = 0
+
+
 def linear(readings, gain: float, offset: float):
     """°C = gain x reading + offset."""
     return gain * np.asarray(readings, dtype=float) + offset

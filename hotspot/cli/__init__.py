@@ -7,7 +7,9 @@ import sys
 
 import typer
 
+from hotspot.cli.calibrate import calibrate
 from hotspot.cli.chart import chart
+from hotspot.cli.check_camera import check_camera
 from hotspot.cli.compare import compare
 from hotspot.cli.demo import demo
 from hotspot.cli.new import new
@@ -53,7 +55,7 @@ def _libraries() -> list[str]:
     return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
-for command in (plan, new, run, compare, chart, demo):
+for command in (plan, new, run, compare, chart, demo, calibrate, check_camera):
     app.command()(command)
 
 
