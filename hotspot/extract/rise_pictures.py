@@ -24,6 +24,9 @@ END_WINDOW_S, SLOPE_WINDOW_S, COLD_WINDOW_S = 60.0, 180.0, 60.0
 COLD_LATEST_S = 3.0
 """A first frame this soon after the load came on is still cold: a face starts late."""
 
+MOST_FRAMES = 12
+"""Frames looked at in a window, spread over it: more would hardly lower the noise of cells, and cost whole patches."""
+
 CLIPPED_SHARE = 0.2
 _CLIPPED = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
 
@@ -187,12 +190,18 @@ def _windows(stages: Sequence[StageSpan], stamps: Sequence[Stamp]) -> dict[int, 
     for number, span in enumerate(stages):
         inside = sorted((times[index], index) for index in span.frames if index in times)
         for name, length in (("end", END_WINDOW_S), ("slope", SLOPE_WINDOW_S)):
-            for time_s, index in inside:
-                if time_s > inside[-1][0] - length:
-                    wanted.setdefault(index, []).append(f"{name} {number}")
-    for index in _cold_frames(stages, times):
+            for index in _spread([index for time_s, index in inside if time_s > inside[-1][0] - length]):
+                wanted.setdefault(index, []).append(f"{name} {number}")
+    for index in _spread(_cold_frames(stages, times)):
         wanted.setdefault(index, []).append("cold")
     return wanted
+
+
+def _spread(indices: Sequence[int]) -> list[int]:
+    """At most MOST_FRAMES of them, the first and the last among them."""
+    if len(indices) <= MOST_FRAMES:
+        return list(indices)
+    return [indices[round(k * (len(indices) - 1) / (MOST_FRAMES - 1))] for k in range(MOST_FRAMES)]
 
 
 def _cold_frames(stages: Sequence[StageSpan], times: dict[int, float]) -> list[int]:
