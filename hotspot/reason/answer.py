@@ -33,6 +33,9 @@ def _source(rows: list[Row], sources: tuple[str, ...], several_stages: bool) -> 
     if made:
         return _made(made[0], rows, sources)
     own = [row for row in rows if row.look.pin == sources[0] and row.view.source and row.view.standing]
+    resistance = [said for row in rows for said in row.reasons if said.code == "resistance_high"]
+    if resistance:
+        return Statement("answer_resistance", dict(resistance[0].values))
     row = max(own, key=lambda row: row.view.standing.excess_k)
     standing = row.view.standing
     values = {

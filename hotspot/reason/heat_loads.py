@@ -18,7 +18,8 @@ SUM_TOLERANCE = 0.10
 @dataclass(frozen=True)
 class Loads:
     """`stages` (s,) numbers of the stages with known load; `amps` (s, n) currents [A], 1 everywhere where they are
-    only known to be alike; `judged` (s, n): at least a tenth of the stage's largest I^2 flows."""
+    only known to be alike; `judged` (s, n): at least a tenth of the stage's largest I^2 flows; `relative`: amperes
+    are not known."""
 
     stages: tuple[int, ...]
     amps: np.ndarray
@@ -54,7 +55,7 @@ def loads_of(spans: tuple[StageSpan, ...], pins: tuple[str, ...]) -> Loads | Non
         return None
     share = section("peers")["least_i2_share"]
     judged = amps**2 >= share * (amps**2).max(axis=1, keepdims=True)
-    return Loads(tuple(numbers), amps, judged & (amps > 0), not amps.size or bool(np.all(amps == 1.0)))
+    return Loads(tuple(numbers), amps, judged & (amps > 0), numbers[-1:] == alike[-1:])
 
 
 def span_amps(span: StageSpan, pin: str) -> float:

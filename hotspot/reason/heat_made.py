@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from hotspot.reason import wires
+from hotspot.reason.heat_absolute import areas_of, without_wire, yardstick
 from hotspot.reason.heat_balance import Balance, Observed, balanced, ratios
 from hotspot.reason.heat_first_minute import FirstMinute, first_minute
 from hotspot.reason.heat_loads import Loads, loads_of
@@ -32,7 +32,8 @@ WIRE_POWER = 0.75
 @dataclass(frozen=True)
 class PinHeat:
     """One pin: heat made against its peers' median, 95 % interval, steady score; `early` ln ratio, sd and score of its
-    first minutes (NaN where there are none); flow in its wire and rise of a part behind it, where they are in view."""
+    first minutes (NaN where there are none); flow in its wire and rise of a part behind it, where they are in view;
+    `ohm` its resistance with a decay length of wire and 95 % interval, where the wires' sections are known."""
 
     ratio: float
     low: float
@@ -42,13 +43,14 @@ class PinHeat:
     peers: int
     flow: WireFlow | None = None
     part_k: float | None = None
+    ohm: tuple[float, float, float] | None = None
     rise_k: float = float("nan")
 
 
 @dataclass(frozen=True)
 class Heat:
-    """What was worked out. `method`: picture, network or first minute. `judged`: (stage, pin) that it speaks of.
-    `warm_k` (s, n) what each pin gets from the others [K], for naming where heat comes from."""
+    """What was worked out. `method`: picture, network, first minute, or absolute (too few
+    peers, but ohms). `judged`: (stage, pin) that it speaks of."""
 
     method: str
     pins: Mapping[str, PinHeat]
@@ -58,7 +60,6 @@ class Heat:
     loads: Loads | None = None
     fit: Any = None
     names: tuple[str, ...] = ()
-    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 def heat_made(
@@ -71,18 +72,19 @@ def heat_made(
     """The heat made per pin; None where loads are not known, fewer than three pins can be judged or nothing rose."""
     names = tuple(dict.fromkeys(pin for _, pin in looks))
     loads = loads_of(spans, names)
-    if loads is None or loads.pins.sum() < LEAST_JUDGED:
+    if loads is None or not loads.pins.any():
         return None
     links = neighbours_of(session, names, pin_map)
     near = None if links is None else (links < 0).astype(float)
     early = first_minute(looks, spans, names, loads, near)
-    wire = _wire_conductance(session, names)
+    areas = areas_of(session, names)
+    wire = _wire_conductance(areas)
     for method in (_by_picture, _by_network):
         found = method((session, names, loads, wire), (looks, pin_map, pictures))
         if found is not None:
             kind, balance, seen, settings = found
-            heat = _heat(kind, balance, seen, (names, loads, early), settings)
-            return _with_wires(heat, session, pictures, looks)
+            heat = _heat(kind, balance, seen, (names, loads, early, areas), settings)
+            return None if heat is None else _with_wires(heat, session, pictures, looks)
     heat = _by_first_minute(names, loads, early)
     return None if heat is None else _with_wires(heat, session, pictures, looks)
 
@@ -103,15 +105,9 @@ def _with_wires(
     return replace(heat, pins=pins)
 
 
-def _wire_conductance(session: Session, names: tuple[str, ...]) -> np.ndarray:
-    """Relative conductance (n,) of the wires; all 1 where a gauge is not known."""
-    areas = []
-    for name in names:
-        pin = session.pin_named(name)
-        ends = wires.areas_mm2(pin.wire) if pin is not None and pin.wire else None
-        areas.append(np.nan if ends is None else 0.5 * (ends[0] + ends[1]))
-    area = np.array(areas)
-    return (area / np.median(area)) ** WIRE_POWER if np.isfinite(area).all() else np.ones(len(names))
+def _wire_conductance(areas: np.ndarray) -> np.ndarray:
+    """Relative conductance (n,) of the wires; all 1 where a section is not known."""
+    return (areas / np.median(areas)) ** WIRE_POWER if np.isfinite(areas).all() else np.ones(areas.size)
 
 
 def _by_picture(told: tuple, seen_by: tuple) -> tuple | None:
@@ -146,18 +142,27 @@ def _rise_of(look: Look) -> float:
     return look.rise_k if np.isfinite(look.rise_k) else look.start_rise_k
 
 
-def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat:
-    names, loads, early = told
-    ratio, low, high = ratios(balance, loads.pins)
+def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat | None:
+    names, loads, early, areas = told
+    ohms = None if loads.relative or kind != "picture" else yardstick(balance, areas)
+    few = loads.pins.sum() < LEAST_JUDGED
+    if few and ohms is None:
+        return None
+    ratio, low, high = ratios(balance, loads.pins) if ohms is None else without_wire(balance, ohms, loads.pins)
+    if few:
+        kind, ratio = "absolute", np.full(len(names), np.nan)
     pins = {
         name: PinHeat(
             float(ratio[k]), float(low[k]), float(high[k]), float(balance.score[k]), _early(early, k),
-            int(loads.pins.sum()) - 1,
+            int(loads.pins.sum()) - 1, ohm=None if ohms is None else ohms.interval(k),
         )
         for k, name in enumerate(names)
-        if loads.pins[k] and np.isfinite(ratio[k])
+        if loads.pins[k] and (few or np.isfinite(ratio[k]))
     }  # fmt: skip
-    more = {"wire_against_plate": round(balance.gamma, 3), "hidden_depth": round(balance.depth, 3)}
+    more = {
+        "wire_against_plastic": round(balance.gamma, 3),
+        "wire_share": "in the ratio" if ohms is None else "taken out of the ratio",
+    }
     return Heat(kind, pins, _judged(loads, pins, names), settings | more, balance, loads, fit, names)
 
 

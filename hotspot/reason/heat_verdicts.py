@@ -8,7 +8,7 @@ where it cools well. A wire that brings heat, where it is in view, takes the bla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -34,6 +34,8 @@ class Level:
 def level_of(heat: Heat, pin: str) -> Level:
     """What the heat made says of one judged pin."""
     own, numbers = heat.pins[pin], section("heat")
+    if heat.method == "absolute":
+        return _by_ohms(own, pin)
     score = score_of(heat, own)
     level = "hot" if score > numbers["hot_score"] else "watch" if score > numbers["watch_score"] else "normal"
     measure = Statement(_CODES[level], _values(own, pin) | {"score": score, "limit": numbers["hot_score"]})
@@ -45,13 +47,32 @@ def level_of(heat: Heat, pin: str) -> Level:
         if math.isfinite(early):
             measure = Statement("heat_more_both", dict(measure.values) | {"early": told["early"]})
         return _blamed(own, pin, measure)
-    if early_score > numbers["early_only_score"]:
+    if early_score > numbers["early_only_score"] and own.ratio > 1.0:
         wide = _widened(own)
         told |= {"ratio": own.ratio, "low": wide.low, "high": wide.high}
         return _blamed(wide, pin, Statement("heat_first_minute_only", told))
     if own.score > numbers["elsewhere_score"] and _like_its_peers(own):
         return Level("watch", False, (Statement("heat_from_elsewhere", told),), own.ratio, own.low, own.high)
-    return _level(level, own, (measure,))
+    return _level(level, own, (measure, *_ohms(own, pin)))
+
+
+def _by_ohms(own: PinHeat, pin: str) -> Level:
+    """With no peers to speak of, the resistance itself; below the limits it is like a sound one's, no more."""
+    numbers = section("heat")
+    milli = 1e3 * own.ohm[0] if own.ohm else math.nan
+    level = "hot" if milli > numbers["hot_milliohm"] else "watch" if milli > numbers["watch_milliohm"] else "normal"
+    code = {"hot": "resistance_high", "watch": "resistance_perhaps_high", "normal": "resistance_usual"}[level]
+    values = dict(_ohms(own, pin)[0].values) | {"limit": numbers["hot_milliohm"]}
+    if level == "hot":
+        return _blamed(own, pin, Statement(code, values))
+    return _level(level, own, (Statement(code, values),))
+
+
+def _ohms(own: PinHeat, pin: str) -> tuple[Statement, ...]:
+    if own.ohm is None:
+        return ()
+    value, low, high = (1e3 * each for each in own.ohm)
+    return (Statement("resistance_here", {"pin": pin, "milliohm": value, "low": low, "high": high}),)
 
 
 def score_of(heat: Heat, own: PinHeat) -> float:
@@ -80,12 +101,13 @@ def _blamed(own: PinHeat, pin: str, measure: Statement) -> Level:
             sure = "heat_along_wire" if flow.excess > 2.0 * flow.sd else "heat_perhaps_along_wire"
             said = Statement(sure + tail, values)
             return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
-        return _level("hot", own, (measure, Statement("heat_into_wire" + tail, values)))
+        return _level("hot", own, (measure, *_ohms(own, pin), Statement("heat_into_wire" + tail, values)))
     warm = own.part_k is not None and own.part_k > section("heat")["part_share"] * own.rise_k
     if warm and not early > 2.0 * section("heat")["hot_score"]:
         said = Statement("heat_from_part", {"pin": pin, "part": own.part_k, "rise": own.rise_k})
         return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
-    return _level("hot", own, (measure, Statement("heat_wire_not_seen", {"pin": pin})))
+    said = _ohms(own, pin) if measure.code != "resistance_high" else ()
+    return _level("hot", own, (measure, *said, Statement("heat_wire_not_seen", {"pin": pin})))
 
 
 def _like_its_peers(own: PinHeat) -> bool:
@@ -104,7 +126,8 @@ def _widened(own: PinHeat) -> PinHeat:
     spread = 1.96 * math.hypot(sd, section("heat")["early_sd"], 0.35 * early)
     low, high = min(math.log(own.low), early - spread), max(math.log(own.high), early + spread)
     middle = 0.5 * (math.log(own.ratio) + early)
-    return PinHeat(*np.exp([middle, low, high]).tolist(), own.score, own.early, own.peers, own.flow, own.part_k)
+    ratio, low, high = np.exp([middle, low, high]).tolist()
+    return replace(own, ratio=ratio, low=low, high=high)
 
 
 def _values(own: PinHeat, pin: str) -> dict[str, object]:

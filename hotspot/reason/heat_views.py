@@ -24,11 +24,22 @@ def laid_over(
     for pin, view in views.items():
         if (stage, pin) not in heat.judged or pin not in readable:
             continue
-        if heat.method != "first minute":
+        if heat.method == "absolute":
+            result[pin] = _by_resistance(view, levels[pin])
+        elif heat.method != "first minute":
             result[pin] = _decided(pin, view, levels[pin], sources)
         elif view.judged:
             result[pin] = _confirmed(view, levels[pin], heat.pins[pin].early[2])
     return result
+
+
+def _by_resistance(view: View, level: Level) -> View:
+    """A pin without enough peers: its resistance decides where nothing else can."""
+    if level.level == "normal" and view.judged:
+        return replace(view, reasons=(*view.reasons, *level.reasons))
+    if level.level == "normal":
+        return View("normal", (*level.reasons, *view.reasons), view.standing, judged=True)
+    return View(level.level, (*level.reasons, *view.reasons), view.standing, level.source, True)
 
 
 def _confirmed(view: View, level: Level, score: float) -> View:

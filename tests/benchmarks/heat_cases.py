@@ -38,6 +38,7 @@ class Held:
     pin_map: PinMap
     extracted: Extracted
     truth: np.ndarray
+    ohm: np.ndarray  # (n,) the same, whatever `truth` is replaced by
     spots_k: np.ndarray  # (stages, pins, 2) rises of the two spots on each wire
 
     @property
@@ -46,7 +47,7 @@ class Held:
         return self.pin_map.names
 
 
-class Held2D:
+class MadeFrame:
     """A made frame as the reader would hand it on."""
 
     def __init__(self, celsius: np.ndarray) -> None:
@@ -97,12 +98,12 @@ def _made(seed: int, kind: str | None, load_kind: str | None, camera: CameraSpec
     session = Session.model_validate({"connector": {"rows": rows, "columns": columns}}, strict=False)
     pin_map = PinMap(names, footage.x_px, footage.y_px, footage.radius_px, ("given",) * len(names))
     stamps = [Stamp(k, f"{k}", float(time_s)) for k, time_s in enumerate(footage.time_s)]
-    frames = [Frame(s.index, s.file, s.time_s, Held2D(c)) for s, c in zip(stamps, footage.celsius, strict=True)]
+    frames = [Frame(s.index, s.file, s.time_s, MadeFrame(c)) for s, c in zip(stamps, footage.celsius, strict=True)]
     watch = RiseWatch(session, pin_map, stages, stamps, ambient)
     extracted = measure(session, watch.over(frames), pin_map, stages, ambient, {})
     extracted = replace(extracted, rise_pictures=watch.pictures())
     spots = _spots(rng, solution, stages)
-    return Held(seed, case, session, stages, pin_map, extracted, apparent_ohm(solution), spots)
+    return Held(seed, case, session, stages, pin_map, extracted, apparent_ohm(solution), apparent_ohm(solution), spots)
 
 
 def _camera(rng: np.random.Generator, case: Case) -> CameraSpec:

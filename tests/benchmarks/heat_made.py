@@ -2,7 +2,8 @@
 
     python tests/benchmarks/heat_made.py 20000 400
 
-judges the cases of 400 seeds from 20000 on, once with the wires in view and once without.
+judges the cases of 400 seeds from 20000 on: with nothing but the face in view; with two spots on every wire; with
+the wires' sections stated (the heat ratios are then of the contacts alone).
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 from heat_cases import WIRE_SPOTS_MM, Held, held
 
 from hotspot.reason.findings import judge
-from hotspot.session import Region
+from hotspot.session import Pin, Region
 
 LEAST_SIZE = 2.0
 
@@ -51,6 +52,16 @@ def with_wires(test: Held) -> Held:
     return replace(test, session=session, extracted=replace(test.extracted, rise_pictures=pictures))
 
 
+def with_sections(test: Held) -> Held:
+    """The same test with the wires' sections stated, as they were meant to be."""
+    areas = np.array(test.case.spec.wire_mm2)
+    if test.case.kind == "thin wire":
+        areas[test.case.faulty[0]] *= test.case.sizes[0]
+    pins = [Pin(name=name, wire=f"{area:g} mm2") for name, area in zip(test.names, areas, strict=True)]
+    session = test.session.model_copy(update={"pin": pins})
+    return replace(test, session=session, truth=np.array(test.case.spec.contact_ohm))
+
+
 def judged_pins(test: Held) -> np.ndarray:
     """Pins (n,) that carry a tenth of the largest I^2 in some stage, by the true currents."""
     square = np.array([stage.amps for stage in test.case.load.stages]) ** 2
@@ -81,6 +92,10 @@ def tell(test: Held, tally: Tally, wires: str) -> None:
     elif case.kind == "thin wire":
         tally.add(f"{wires}: thin wire called a contact", case.faulty[0] in sources)
     _ratios(test, tally, table, wires)
+    for pin, own in enumerate(found.pins):
+        for said in own.reasons:
+            if said.code.startswith("resistance_") and case.kind in ("healthy", "one contact"):
+                tally.error(f"{wires}: ln error of ohms", np.log(said.values["milliohm"] * 1e-3 / test.ohm[pin]))
 
 
 def _one(test: Held, tally: Tally, wires: str, found: tuple) -> None:
@@ -149,6 +164,7 @@ def main(first: int, count: int) -> Tally:
         test = held(seed)
         tell(test, tally, "no wire in view")
         tell(with_wires(test), tally, "wire in view")
+        tell(with_sections(test), tally, "wires stated")
     return tally
 
 
