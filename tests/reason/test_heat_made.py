@@ -1,0 +1,132 @@
+"""Heat made per pin, on made connectors whose truth is known, and what is said where it cannot be told."""
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
+
+from heat_cases import held  # noqa: E402
+from heat_made import Tally, judged_pins, table_text, tell, with_sections, with_wires  # noqa: E402
+
+from hotspot.reason.findings import judge  # noqa: E402
+from hotspot.session import Pin, Stage  # noqa: E402
+
+
+def found(test, pictures=True):
+    seen = test.extracted.rise_pictures if pictures else None
+    return judge(test.session, test.extracted.readings, test.stages, test.pin_map, lambda *_: None, pictures=seen)
+
+
+def codes(findings):
+    return {said.code for pin in findings.pins for said in pin.reasons}
+
+
+def with_amps(test, amps):
+    stages = tuple(replace(span, stage=Stage(name=span.name, amps=amps)) for span in test.stages)
+    return replace(test, stages=stages)
+
+
+@pytest.fixture(scope="module")
+def one():
+    return held(105, "one contact", "equal")
+
+
+def test_the_bad_contact_is_the_only_source_and_its_ratio_holds_the_truth(one):
+    findings = found(one)
+    fault = one.case.faulty[0]
+    assert findings.settings["heat"]["method"] == "picture"
+    assert findings.source_pins == (one.names[fault],)
+    row = findings.pin_table.set_index("pin").loc[one.names[fault]]
+    true = one.truth[fault] / np.median(np.delete(one.truth, fault))
+    assert row["heat_ratio_low"] < true < row["heat_ratio_high"]
+    assert findings.answer.code.startswith("answer_heat")
+
+
+def test_equal_is_enough_for_peers_of_one_load(one):
+    findings = found(with_amps(one, "equal"))
+    assert findings.source_pins == (one.names[one.case.faulty[0]],)
+
+
+def test_with_unknown_load_there_is_no_ratio_and_the_tool_says_so(one):
+    findings = found(with_amps(one, None))
+    assert findings.pin_table["heat_ratio"].isna().all()
+    assert findings.settings["heat"]["method"] == "rise"
+    assert "load_unknown" in codes(findings)
+    assert "heat_by_rise" in {said.code for said in findings.notices}
+
+
+def test_without_the_picture_the_pins_as_a_network_find_it_too(one):
+    findings = found(one, pictures=False)
+    assert findings.settings["heat"]["method"] == "network"
+    assert findings.source_pins == (one.names[one.case.faulty[0]],)
+
+
+def test_a_saturated_picture_is_not_used(one):
+    pictures = one.extracted.rise_pictures
+    clipped = replace(pictures, clipped=np.ones_like(pictures.clipped))
+    findings = found(replace(one, extracted=replace(one.extracted, rise_pictures=clipped)))
+    assert findings.settings["heat"]["method"] == "network"
+
+
+def test_weak_pins_have_no_ratio_and_are_told_the_current_that_would_do():
+    for seed in range(3):
+        test = held(seed, "healthy", "unequal")
+        findings = found(test)
+        weak = [test.names[pin] for pin in np.flatnonzero(~judged_pins(test))]
+        table = findings.pin_table.set_index("pin")
+        for entry in findings.not_judged:
+            if entry["pin"] in weak and entry["reason"].code == "weak_load":
+                assert np.isnan(table.loc[entry["pin"], "heat_ratio"])
+                assert entry["amps_needed"] > table.loc[entry["pin"], "amps"]
+        if weak:
+            return
+    pytest.fail("no case with a weak pin was drawn")
+
+
+def test_heat_along_the_wire_is_not_blamed_on_the_contact():
+    """Of these warm-body cases none may be blamed with the wires in view, at most one without."""
+    blind, seen = [], []
+    for seed in (133, 158, 179, 191):
+        test = held(seed, "upstream", "equal")
+        pin = test.names[test.case.faulty[0]]
+        blind.append(pin in found(test).source_pins)
+        seen.append(pin in found(with_wires(test)).source_pins)
+    assert sum(seen) == 0
+    assert sum(blind) <= 1
+
+
+def test_a_lone_return_is_judged_by_its_ohms_where_the_wires_are_stated():
+    test = held(12, "healthy", "unequal")
+    amps = {test.names[0]: 12.0}
+    stated = with_sections(with_amps(test, amps))
+    findings = found(stated)
+    assert findings.settings["heat"]["method"] == "absolute"
+    assert codes(findings) & {"resistance_usual", "resistance_perhaps_high", "resistance_high"}
+    assert findings.pin_table["heat_ratio"].isna().all()
+
+
+def test_returns_that_do_not_sum_and_parallel_pins_are_said(one):
+    names = one.names
+    amps = {name: 4.0 for name in names}
+    pins = [Pin(name=names[0], return_of=[names[1], names[2]]), *(Pin(name=name) for name in names[1:])]
+    test = with_amps(one, amps)
+    findings = found(replace(test, session=one.session.model_copy(update={"pin": pins})))
+    assert "return_does_not_sum" in {said.code for said in findings.notices}
+    pins[1:3] = [Pin(name=names[1]), Pin(name=names[2], return_of=[names[1]])]
+    pins[0] = Pin(name=names[0], return_of=[names[1]])
+    halves = with_amps(one, amps | {names[0]: 2.0, names[2]: 2.0})
+    findings = found(replace(halves, session=one.session.model_copy(update={"pin": pins})))
+    assert "parallel_share_assumed" in {said.code for said in findings.notices}
+
+
+def test_the_benchmark_runs_and_counts():
+    tally = Tally()
+    for seed, kind in ((105, "one contact"), (133, "upstream"), (7, "healthy")):
+        tell(held(seed, kind, "equal"), tally, "no wire in view")
+    assert tally.yes["no wire in view: flagged"] == [True]
+    assert tally.yes["no wire in view: healthy flagged"] == [False]
+    assert "interval holds" in table_text(tally)
