@@ -152,3 +152,19 @@ def test_new_writes_a_sheet_for_a_loggers_table_that_runs(tmp_path, hotspot_cli)
     assert done.status == 0, done.err
     pins = json.loads((tmp_path / "results" / "findings.json").read_text(encoding="utf-8"))["pins"]
     assert [pin["name"] for pin in pins] == ["1", "2"]
+
+
+def test_stages_that_no_frame_lies_in_are_told_as_such(tmp_path, warm_row, sheet, hotspot_cli):
+    folder = folder_with(tmp_path, warm_row, sheet)
+    done = hotspot_cli("run", folder, "--stage", "full=9000:9600")
+    assert done.status == 0, done.err
+    found = json.loads((folder / "results" / "findings.json").read_text(encoding="utf-8"))
+    assert "No frame lies in any of the stages" in found["answer"]
+    assert not any("into view" in step for step in found["next"])
+
+
+def test_an_ambient_above_the_pins_is_told(tmp_path, warm_row, sheet, hotspot_cli):
+    folder = folder_with(tmp_path, warm_row, sheet)
+    hotspot_cli("run", folder, "--ambient", "80")
+    found = json.loads((folder / "results" / "findings.json").read_text(encoding="utf-8"))
+    assert "pins_below_ambient" in [warning["code"] for warning in found["warnings"]]

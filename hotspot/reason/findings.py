@@ -28,6 +28,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Settle = Callable[..., Any]
+EMPTY = Statement("stage_holds_no_frame")
+ANSWER_EMPTY = Statement("answer_stages_empty")
+LEAST_BELOW_K = 3.0
+"""A pin that much colder than the ambient, under load, says that the ambient is wrong. Ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +70,10 @@ def judge(
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
     facts = _facts(session, by_pin, sources)
+    nowhere = len(readings) > 0 and not any(span.frames for span in spans)
     hand, said_by_hand = by_hand(session, spans, {pin: _worst_row(own).view.heat for pin, own in by_pin.items()})
     return Findings(
-        answer=answer_of(rows, sources, overall, len(spans) > 1),
+        answer=ANSWER_EMPTY if nowhere else answer_of(rows, sources, overall, len(spans) > 1),
         verdict=verdicts.worst(overall.values()),
         hottest_pin=_hottest(rows, readings),
         source_pins=sources,
@@ -81,6 +86,7 @@ def judge(
             *contradictions(session, spans),
             *steady_notices(spans, looks),
             *said_by_hand,
+            *_too_cold(rows),
         ),
         settings={"heat": _heat_settings(heat)},
     )
@@ -107,7 +113,8 @@ def _rows(
     settle, heat = worked
     levels = {pin: level_of(heat, pin) for pin in heat.pins} if heat else {}
     only_loaded = _only_loaded(spans, [pin for number, pin in looks if number == 0])
-    readable = {pin for _, pin in looks if not verdicts.bare_metal(session, pin)}
+    small = {look.pin for look in looks.values() if look.shape_only}
+    readable = {pin for _, pin in looks if pin not in small and not verdicts.bare_metal(session, pin)}
     wire = {pin.name: wires.faults(pin) for pin in session.pin}
     rows = []
     for number, span in enumerate(spans):
@@ -119,6 +126,8 @@ def _rows(
             settling = _settled(look, span, settle) if look.pin in readable else None
             said = wire.get(look.pin, ())
             verdict, reasons = verdicts.concluded(look, views[look.pin], settling, session, said)
+            if not span.frames:
+                reasons = tuple(EMPTY if reason.code == "hidden" else reason for reason in reasons)
             reasons = (*reasons, *outlook(look, settling, span.end_s, session))
             rows.append(Row(look, views[look.pin], settling, verdict, reasons, span.name))
     return rows
@@ -201,7 +210,7 @@ def _not_judged(by_pin: dict[str, list[Row]]) -> tuple[dict[str, Any], ...]:
 
 
 UNJUDGED = frozenset(
-    {"bare_metal", "hidden", "load_unknown", "unloaded", "unloaded_all", "weak_load"}
+    {"bare_metal", "shape_only", "hidden", EMPTY.code, "load_unknown", "unloaded", "unloaded_all", "weak_load"}
     | {"peers_none", "peers_none_at_load", "bound_hides", "single_loaded_cool"}
 )
 
@@ -253,6 +262,15 @@ def _notices(session: Session, facts: Facts, heat: Heat | None) -> tuple[Stateme
     for pin in session.pin:
         said.extend(wires.not_understood(pin))
     return tuple(said)
+
+
+def _too_cold(rows: list[Row]) -> list[Statement]:
+    """Pins below the ambient: it was not the air's."""
+    below = [row for row in rows if row.look.rise_k < -LEAST_BELOW_K - 2.0 * row.look.own_k]
+    if not below:
+        return []
+    pins = list(dict.fromkeys(row.look.pin for row in below))
+    return [Statement("pins_below_ambient", {"pins": pins, "ambient": below[-1].look.ambient_c})]
 
 
 def _table(rows: list[Row]) -> pd.DataFrame:
