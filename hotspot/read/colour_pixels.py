@@ -51,12 +51,12 @@ class Carrier:
         """Standard deviation of luma in flat parts, in levels."""
         if self.film:
             return max(0.27 + 0.21 * self.off, 0.55)
-        return max(0.23 + 0.18 * self.off, 0.38)
+        return max(0.22 + 0.17 * self.off, 0.36)
 
     @property
     def alike(self) -> float:
         """Correlation of the errors of a pin's pixels on a map whose lightness only rises."""
-        return 0.2 if self.film else float(np.clip(0.38 * (self.off / 2.84) ** 4, 0.03, 0.5))
+        return 0.3 if self.film else float(np.clip(0.38 * (self.off / 2.84) ** 4, 0.06, 0.5))
 
 
 @dataclass(slots=True)

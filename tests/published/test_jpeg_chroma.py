@@ -40,7 +40,7 @@ def test_cosine_transform_is_scipys() -> None:
     from scipy.fft import dctn
 
     block = np.random.default_rng(2).normal(0, 50, (8, 8))
-    np.testing.assert_allclose(_DCT @ block @ _DCT.T, dctn(block, norm="ortho"), atol=1e-9)
+    np.testing.assert_allclose(_DCT @ block @ _DCT.T, dctn(block, norm="ortho"), atol=1e-3)  # single precision
 
 
 def test_table_of_quality_50_is_annex_k() -> None:
