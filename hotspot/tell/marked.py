@@ -25,6 +25,7 @@ MAP = "magma"
 """Colours of frames that carry none of their own: lightness only rises."""
 _INCHES, _DPI = 4.4, 125
 _ACROSS = 3
+SHEET_DPI = 110
 _RATIO = (0.4, 1.1)
 """Least and greatest height over width of a picture; a narrower patch gets more of its surroundings."""
 
@@ -93,6 +94,8 @@ def contact_sheet(analysis: Analysis, pictures: Sequence[Marked], large: Figure 
     if not pictures:
         return None
     width, cell = 12.6, _cell(pictures)
+    if large is not None:
+        large.set_dpi(SHEET_DPI * (width - 0.2) / large.get_figwidth())
     top = _pixels(large) if large is not None else None
     first = 0.0 if top is None else (width - 0.2) * top.shape[0] / top.shape[1] + 0.25
     height = -(-len(pictures) // _ACROSS) * cell[1] + first + 0.8

@@ -49,7 +49,7 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
         "report.html": _utf8(report.page(analysis, report.drawn(analysis, svg, pictures))),
     }
     if sheet is not None:
-        files["marked.png"] = look.png_bytes(sheet, dpi=110)
+        files["marked.png"] = look.png_bytes(sheet, dpi=marked.SHEET_DPI)
     return put(out, files, RESULTS)
 
 
