@@ -69,13 +69,13 @@ def balanced(seen: Observed) -> Balance | None:
     for start in _starts(seen):
         x = start
         for _ in range(3):
-            x, jacobian, cost = _solved(x, seen, _own(x, seen))
+            x, jacobian, cost = _solved(x, seen, spread(x, seen))
         tries.append((cost, x, jacobian))
     cost, x, jacobian = min(tries, key=lambda found: found[0])
     n = seen.rise_k.shape[1]
-    spread = np.linalg.pinv(jacobian.T @ jacobian)
+    covariance = np.linalg.pinv(jacobian.T @ jacobian)
     pins = np.arange(n) + 3
-    variance = spread[pins, pins] + spread[2, 2] - 2.0 * spread[pins, 2]
+    variance = covariance[pins, pins] + covariance[2, 2] - 2.0 * covariance[pins, 2]
     sd = np.sqrt(np.maximum(variance, 1e-6))
     ln_r = x[3:]
     middle = float(x[2])
@@ -108,7 +108,8 @@ def _heat(x: np.ndarray, seen: Observed) -> np.ndarray:
     return np.exp(x[3:]) * seen.amps**2 * (1.0 + ALPHA_PER_K * warm)
 
 
-def _modelled(x: np.ndarray, seen: Observed) -> np.ndarray:
+def modelled(x: np.ndarray, seen: Observed) -> np.ndarray:
+    """Rises (s, n) that follow from x: ln gamma, ln b, one number that plays no part here, then ln r per pin."""
     warm = np.maximum(seen.rise_k, 0.0)
     reference = max(LEAST_REFERENCE_K, 0.5 * float(warm.max()))
     more = warm**LOSS_POWER / reference ** (LOSS_POWER - 1.0) - warm
@@ -116,7 +117,7 @@ def _modelled(x: np.ndarray, seen: Observed) -> np.ndarray:
     return np.linalg.solve(_system(x, seen), (_heat(x, seen) - loss * more - seen.stored).T).T
 
 
-def _own(x: np.ndarray, seen: Observed) -> np.ndarray:
+def spread(x: np.ndarray, seen: Observed) -> np.ndarray:
     """Standard deviation (s, n) of each temperature, from how much of it is the pin's own heat."""
     own = np.diag(np.linalg.inv(_system(x, seen))) * _heat(x, seen)
     foreign = FOREIGN_SHARE * np.abs(seen.rise_k - own)
@@ -130,7 +131,7 @@ def _solved(x: np.ndarray, seen: Observed, sd: np.ndarray) -> tuple[np.ndarray, 
         z = (x[3:] - x[2]) / LIKE_SD
         tail = np.sign(z) * np.sqrt((LIKE_NU + 1.0) * np.log1p(z**2 / LIKE_NU))
         known = [(x[0] - np.log(GAMMA)) / GAMMA_SD, (x[1] - np.log(seen.depth)) / DEPTH_SD]
-        return np.concatenate([((_modelled(x, seen) - seen.rise_k) / sd).ravel(), tail, known])
+        return np.concatenate([((modelled(x, seen) - seen.rise_k) / sd).ravel(), tail, known])
 
     n = x.size - 3
     low = np.concatenate([[-4.0, -8.0, -40.0], np.full(n, -40.0)])

@@ -14,6 +14,7 @@ import numpy as np
 from hotspot.reason.heat_absolute import areas_of, without_wire, yardstick
 from hotspot.reason.heat_balance import Balance, Observed, balanced, ratios
 from hotspot.reason.heat_first_minute import FirstMinute, first_minute
+from hotspot.reason.heat_kept import kept
 from hotspot.reason.heat_loads import Loads, loads_of
 from hotspot.reason.heat_network import HIDDEN_DEPTH, SPOT_SHARE, neighbours_of
 from hotspot.reason.heat_plate import plate_fit
@@ -122,7 +123,7 @@ def _by_picture(told: tuple, seen_by: tuple) -> tuple | None:
         return None
     seen = Observed(fit.rise_k, loads.amps, fit.stored, fit.conductance, wire, loads.pins)
     balance = balanced(seen)
-    settings = {"misfit": round(fit.misfit, 4), "edges_seen": fit.edges}
+    settings = {"misfit": round(fit.misfit, 4), "edges_seen": fit.edges, "balance": kept(seen, names, loads)}
     return None if balance is None else ("picture", balance, fit, settings)
 
 
@@ -135,7 +136,7 @@ def _by_network(told: tuple, seen_by: tuple) -> tuple | None:
         return None
     seen = Observed(rise, loads.amps, np.zeros(rise.shape), links, wire, loads.pins, SPOT_SHARE, HIDDEN_DEPTH)
     balance = balanced(seen)
-    return None if balance is None else ("network", balance, None, {})
+    return None if balance is None else ("network", balance, None, {"balance": kept(seen, names, loads)})
 
 
 def _rise_of(look: Look) -> float:
