@@ -16,7 +16,7 @@ from hotspot.reason.hand_checks import by_hand
 from hotspot.reason.heat_loads import contradictions
 from hotspot.reason.heat_made import Heat, heat_made
 from hotspot.reason.heat_verdicts import level_of
-from hotspot.reason.heat_views import laid_over
+from hotspot.reason.heat_views import conducted, laid_over
 from hotspot.reason.next_steps import Facts, next_steps
 from hotspot.reason.settling_said import outlook, steady_notices
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
@@ -119,7 +119,7 @@ def _rows(
     rows = []
     for number, span in enumerate(spans):
         here = [look for (stage, _), look in looks.items() if stage == number]
-        views = views_of(here, span, readable, only_loaded)
+        views = conducted(views_of(here, span, readable, only_loaded), here)
         if heat is not None:
             views = laid_over(views, number, heat, levels, readable)
         for look in here:

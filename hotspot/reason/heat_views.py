@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from hotspot.handbook.criteria import section
 from hotspot.reason.heat_made import Heat
 from hotspot.reason.heat_verdicts import Level
+from hotspot.reason.stage_ends import Look
 from hotspot.reason.stage_peers import View
 from hotspot.records import Statement
 
@@ -70,3 +72,19 @@ def _decided(pin: str, view: View, level: Level, sources: list[str]) -> View:
     if level.level == "normal":
         said = ()
     return View(level.level, (*level.reasons, *said), view.standing, level.source, True, None, heat)
+
+
+def conducted(views: Mapping[str, View], looks: list[Look]) -> dict[str, View]:
+    """The views of one stage; pins without current that grew warm all the same say where that came from."""
+    rises = {look.pin: look.rise_k if math.isfinite(look.rise_k) else look.start_rise_k for look in looks}
+    made = {look.pin: rises[look.pin] for look in looks if look.amps and math.isfinite(rises[look.pin])}
+    result = dict(views)
+    if not made:
+        return result
+    strongest = max(made, key=lambda pin: made[pin])
+    for pin, view in views.items():
+        idle = any(reason.code == "unloaded" for reason in view.reasons)
+        if idle and section("peers")["least_excess_k"] < rises[pin] < made[strongest]:
+            values = {"pin": pin, "rise": rises[pin], "from_pin": strongest, "share": rises[pin] / made[strongest]}
+            result[pin] = replace(view, reasons=(*view.reasons, Statement("heat_conducted", values)))
+    return result

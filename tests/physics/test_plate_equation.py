@@ -20,7 +20,7 @@ def solved(inside, m2, beta, heat):
 
 @pytest.mark.published
 def test_point_source_is_the_screened_poisson_green_function():
-    """T = Q / (2 pi k t) K0(m r): Carslaw and Jaeger (1959), K0 of scipy.special. Cells of finite size: 1 % beyond 3."""
+    """T = Q / (2 pi k t) K0(m r): Carslaw and Jaeger (1959), K0 of scipy.special. 1 % beyond 3 cells."""
     from scipy.special import k0
 
     size, m2 = 161, 0.006
