@@ -2,10 +2,12 @@
 
 HotspotError
     InputError      the input cannot be used (exit 2); carries every problem found, not only the first
+        PinsNotFound    the pins could not be found; carries the frame on which a person can place them
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 MOST_LINES = 12
 
@@ -44,6 +46,14 @@ class InputError(HotspotError):
             rest = len(lines) - (MOST_LINES - 1)
             lines = [*lines[: MOST_LINES - 1], f"... and {rest} more problems; mend these first."]
         return "\n".join(lines)
+
+
+class PinsNotFound(InputError):
+    """The grid of pins was not found. `shown` is the frame (a hotspot.records.Snapshot) to place them on."""
+
+    def __init__(self, problem: Problem, shown: Any) -> None:
+        self.shown = shown
+        super().__init__(problem)
 
 
 def refuse(file: object, key: str, found: str, mend: str) -> InputError:

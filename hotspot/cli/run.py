@@ -7,6 +7,9 @@ import typer
 from hotspot.cli.flags import AsJson, Folder, Out, Quiet, Text, Units
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from hotspot.errors import InputError, PinsNotFound
     from hotspot.records import Analysis
 
 
@@ -43,18 +46,36 @@ def run(
     given = {key: value for key, value in locals().items() if key not in ("folder", "out", "check", "as_json")}
     from hotspot.cli.overrides import from_flags
     from hotspot.cli.progress import teller
+    from hotspot.errors import PinsNotFound
     from hotspot.pipeline import analyse
     from hotspot.session import Session
     from hotspot.tell.terminal import summary
     from hotspot.tell.write import write_results
 
-    analysis = analyse(Session.load(folder, from_flags(given)), teller(quiet))
     target = out or folder / "results"
+    try:
+        analysis = analyse(Session.load(folder, from_flags(given)), teller(quiet))
+    except PinsNotFound as error:
+        raise _with_picture(error, target) from None
     write_results(analysis, target)
     if not quiet or as_json:
         typer.echo(_findings_as_json(analysis) if as_json else summary(analysis, target))
     if check and any(pin.verdict == "hot" for pin in analysis.findings.pins):
         raise typer.Exit(1)
+
+
+def _with_picture(error: "PinsNotFound", target: "Path") -> "InputError":
+    """The refusal, saying where the picture to place the pins on was written."""
+    from dataclasses import replace
+
+    from hotspot.errors import InputError
+    from hotspot.tell.place_picture import write_place_picture
+
+    path = write_place_picture(error.shown, target)
+    problems = [
+        replace(one, mend=f"{one.mend} {path} shows it enlarged, with its pixels counted.") for one in error.problems
+    ]
+    return InputError(problems)
 
 
 def _findings_as_json(analysis: "Analysis") -> str:

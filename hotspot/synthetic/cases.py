@@ -37,13 +37,20 @@ class Case:
     sizes: tuple[float, ...] = ()
 
 
-def random_case(rng: np.random.Generator, kind: str | None = None, load_kind: str | None = None) -> Case:
-    """Draw a case; `kind` (of KINDS) and `load_kind` (of LOADS) can be held fixed. Same generator state, same case."""
+def random_case(
+    rng: np.random.Generator,
+    kind: str | None = None,
+    load_kind: str | None = None,
+    layout: tuple[int, int] | None = None,
+) -> Case:
+    """Draw a case; `kind` (of KINDS), `load_kind` (of LOADS) and `layout` (rows, columns) can be held fixed. Same
+    generator state, same case.
+    """
     kind = kind or str(rng.choice(list(KINDS), p=list(KINDS.values())))
     load_kind = load_kind or str(rng.choice(LOADS))
     if kind not in KINDS or load_kind not in LOADS:
         raise ValueError(f"kind {kind!r} or load {load_kind!r} is not one of {list(KINDS)}, {LOADS}")
-    healthy = _healthy_spec(rng)
+    healthy = _healthy_spec(rng, layout)
     stages = _shares(rng, load_kind, healthy.pins)
     top = np.max([stage.amps for stage in stages], axis=0)
     healthy = replace(healthy, wire_mm2=_gauges(rng, top, healthy.wire_mm2[0]))
@@ -58,8 +65,9 @@ def _scaled(stages: tuple[LoadStage, ...], factor: float) -> tuple[LoadStage, ..
     return tuple(replace(stage, amps=tuple(round(factor * a, 2) for a in stage.amps)) for stage in stages)
 
 
-def _healthy_spec(rng: np.random.Generator) -> ConnectorSpec:
-    rows, columns = LAYOUTS[rng.integers(len(LAYOUTS))]
+def _healthy_spec(rng: np.random.Generator, layout: tuple[int, int] | None) -> ConnectorSpec:
+    drawn = LAYOUTS[rng.integers(len(LAYOUTS))]
+    rows, columns = layout or drawn
     pins = rows * columns
     pin_mm = int(rng.integers(2, 4))
     contact = rng.uniform(1.5e-3, 4.0e-3) * np.exp(rng.normal(0.0, HEALTHY_SCATTER, pins))

@@ -11,7 +11,7 @@ from made_frames import frames_of
 
 from hotspot.errors import InputError
 from hotspot.locate import place
-from hotspot.locate.placing import LEAST_CONFIDENCE
+from hotspot.locate.finding import LEAST_CONFIDENCE
 from hotspot.session import Session
 
 SHAPE = (90, 130)
