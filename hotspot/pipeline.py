@@ -160,7 +160,7 @@ def _steadied(
     else:
         for _ in frames:
             pass
-        motion = steady.motion(pin_map)
+    motion = steady.again(recording.frames).motion(pin_map)
     pin_map = locate.on_first(session, pin_map, motion, recording.stamps)
     return read(counted(recording, progress), motion, pin_map), motion, pin_map
 

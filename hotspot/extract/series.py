@@ -178,6 +178,7 @@ def _worked(
     result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
     result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
     result["carrier_k"] = _carrier(reading, gather, np.array(batch.alike)[:, None])
+    result["placing_k"] = result["placing_k"] * np.hypot(1.0, np.array(batch.sigma_px)[:, None] / gather.step_px)
     clean = np.where(bits & np.uint32(_ENDS[0] | _ENDS[1]), np.nan, values)
     return result | {
         "indices": np.array([frame.index for frame in batch.frames], dtype=int),

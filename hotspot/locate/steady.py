@@ -6,7 +6,7 @@ their place from those around them, the first ones from later; frames that canno
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -28,6 +28,7 @@ LEAST_LAID = 0.5
 """Share of the frames with contrast that must lie on the reference for any of it to be believed. Ours."""
 
 _LATEST_STARTS = 2
+_AGAIN, _AGAIN_LOST = 12, 5
 
 
 @dataclass
@@ -82,6 +83,25 @@ class Steady:
         if layer.lies(found):
             self._recent = [found.pose, *self._recent][:_LATEST_STARTS]
 
+    @property
+    def lost(self) -> list[int]:
+        """Numbers of the frames that have edges and could not be laid on the others."""
+        return [k for k, found in self._fits.items() if self._tells[k] and not self.layer.lies(found)]
+
+    def again(self, frames: Callable[[Iterable[int] | None], Iterable[Frame]]) -> Steady:
+        """Where frames were lost, another look at all with some of them in the sample: marks that stand still show
+        only where something moves. The one that loses fewer.
+        """
+        lost = self.lost
+        if not lost:
+            return self
+        laid = [k for k in self._fits if k not in set(lost)]
+        chosen = {self.first, *_spread(laid, _AGAIN - _AGAIN_LOST), *_spread(lost, _AGAIN_LOST)}
+        other = steadying(list(frames(sorted(chosen))))
+        for _ in other.over(frames(None)):
+            pass
+        return other if other.sampled is not None and len(other.lost) < len(lost) else self
+
     def motion(self, pin_map: PinMap | None = None) -> Motion:
         """Where every frame lies, in pixels of the first good one. `pin_map`: whose places count."""
         if len(self._times) < 2:
@@ -117,6 +137,11 @@ def _alike(sampled: Sampled) -> bool:
     known = [pose for pose in sampled.poses if pose is not None]
     corners = _corners(sampled.layer)
     return all(_moved(pose.after(known[0].inverse()), *corners) < STILL_PX for pose in known)
+
+
+def _spread(numbers: Sequence[int], count: int) -> list[int]:
+    """Some of the numbers, evenly."""
+    return [numbers[round(k)] for k in np.linspace(0, len(numbers) - 1, min(count, len(numbers)))] if numbers else []
 
 
 def _corners(layer: Layer) -> tuple[np.ndarray, np.ndarray]:

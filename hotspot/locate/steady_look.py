@@ -48,7 +48,12 @@ class Look:
             base = np.where(usable > 0, grey, np.median(known) if known.size else 0.0)
         base = _smooth(base.astype(np.float32, copy=False), usable, SMOOTHING_PX)
         noise = max(noise_k, LEAST_NOISE_K) / (2.0 * np.sqrt(np.pi) * SMOOTHING_PX)
-        return cls(*_normalised(base, usable, noise, FINE_PX), usable, base, noise)
+        return cls.of_base(base, usable, noise)
+
+    @classmethod
+    def of_base(cls, base: np.ndarray, usable: np.ndarray, noise_k: float) -> Look:
+        """From a frame that is smoothed already, in K; `noise_k` is that of a smoothed pixel."""
+        return cls(*_normalised(base, usable, noise_k, FINE_PX), usable, base, noise_k)
 
     def wide(self) -> Look:
         """The same with the fine things gone."""
@@ -83,9 +88,12 @@ def _normalised(
 
 def noise_of(grey: np.ndarray) -> float:
     """Noise of a pixel from what a frame holds beyond a curved surface: MAD of a twice taken second difference
-    (Immerkær, Computer Vision and Image Understanding 64(2):300, 1996; cited from memory; MAD in place of the mean).
+    (Immerkær, Computer Vision and Image Understanding 64(2):300, 1996; cited from memory; MAD in place of the mean);
+    at least that of the steps in which it is stored, step / sqrt(12) (JCGM 100:2008, F.2.2.1).
     """
     across = grey[:, :-2] - 2.0 * grey[:, 1:-1] + grey[:, 2:]
     both = across[:-2] - 2.0 * across[1:-1] + across[2:]
     both = both[np.isfinite(both)]
-    return 1.4826 * float(np.median(np.abs(both))) / 6.0 if both.size else 0.0
+    steps = np.diff(np.unique(grey[np.isfinite(grey)][::3]))
+    stored = float(np.median(steps)) / np.sqrt(12.0) if steps.size else 0.0
+    return max(stored, 1.4826 * float(np.median(np.abs(both))) / 6.0 if both.size else 0.0)

@@ -24,9 +24,12 @@ places are tried too: wires that run side by side look alike one wire further on
 BELOW = 0.06
 """By how much less than the worst of the sample a frame may agree. Ours: beside a row of wires 0.09 less agree."""
 
-FAIR_SHARE, MARGIN, ELSEWHERE_PX = 0.5, 0.1, 2.0
-"""A frame that has begun to look otherwise lies as well where half of its points agree, if it was looked for in other
-places too and agrees there by so much less. Ours."""
+FAIR_SHARE, MARGIN, ELSEWHERE_PX = 0.45, 0.12, 2.0
+"""A frame that has begun to look otherwise lies as well where nearly half of its points agree, if it was looked for in
+other places too and agrees there by so much less. Ours."""
+
+SAME_SCALE = 0.06
+"""Frames that are larger or smaller by more than this share are scaled before they are compared. Ours."""
 
 SURE_PX = 0.25
 """Greatest standard uncertainty of a place that still counts as measured. Ours."""
@@ -59,17 +62,17 @@ class Layer:
         """From the first of `starts` that leads anywhere, else from where the edges are found; the best one."""
         tried: list[Fit] = []
         for way in self._ways(look, starts, search):
+            way = way if at_scale(way.pose) else self._at_its_scale(look, way)
             tried.append(way)
             if self.surely(way):
                 return way
         best = max(tried, key=_worth)
         away = [one.agree for one in tried if _apart(one.pose, best.pose, self.middle) > ELSEWHERE_PX]
-        return replace(best, margin=best.agree - max(away, default=0.0)) if len(tried) > len(starts) else best
+        return replace(best, margin=best.agree - max(away, default=0.0)) if len(tried) > 1 + len(starts) else best
 
     def _ways(self, look: Look, starts: Sequence[Pose], search: bool) -> Iterator[Fit]:
         """Fits from all that could be near, cheap ones first."""
-        for start in starts:
-            yield fit(look, self.reference.fine, start)
+        yield fit(look, self.reference.fine, starts[0])
         if not search or not tells(look):
             return
         wide = look.wide()
@@ -82,6 +85,13 @@ class Layer:
                 yield found[-1]
             if max(one.agree for one in found) >= FAIR_SHARE:
                 return
+
+    def _at_its_scale(self, look: Look, found: Fit) -> Fit:
+        """A zoomed frame has edges of another sharpness: it is laid back, made ready anew and fitted again."""
+        shape = look.base.shape
+        base, usable = warped(look.base, found.pose, shape), warped(look.usable, found.pose, shape)
+        again = fit(Look.of_base(base, usable, look.noise_k), self.reference.fine, Pose())
+        return replace(again, pose=found.pose.after(again.pose))
 
     def _near(self, look: Look, wide: Look, start: Pose) -> Fit:
         return fit(look, self.reference.fine, fit(wide, self.reference.wide, start).pose)
@@ -107,6 +117,11 @@ class Layer:
     def middle(self) -> tuple[float, float]:
         """Row and column of the middle of what frames are laid on."""
         return self.reference.fine.middle
+
+
+def at_scale(pose: Pose) -> bool:
+    """Whether things are as large as in the reference, near enough."""
+    return abs(np.log(pose.scale)) < SAME_SCALE
 
 
 def tells(look: Look) -> bool:
@@ -166,12 +181,15 @@ def _grown(greys: Sequence[np.ndarray], marks: np.ndarray, noise: float) -> Samp
         near = min((k for k in range(len(looks)) if poses[k] is not None), key=lambda k: abs(k - place))
         found = layer.lay(looks[place], [poses[near]])
         poses[place] = found.pose if layer.lies(found) else None
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         layer = _again(greys, poses, layer)
         if layer is None:
             return None
         looks = [layer.look(grey) for grey in greys]
-        fits = [layer.lay(look, [pose or Pose()], pose is None) for look, pose in zip(looks, poses, strict=True)]
+        last = turn == _ROUNDS - 1
+        fits = [
+            layer.lay(look, [pose or Pose()], last and pose is None) for look, pose in zip(looks, poses, strict=True)
+        ]
         poses = [found.pose if layer.lies(found) else None for found in fits]
         if not any(poses):
             return None
@@ -184,7 +202,8 @@ def _grown(greys: Sequence[np.ndarray], marks: np.ndarray, noise: float) -> Samp
 
 def _again(greys: Sequence[np.ndarray], poses: Sequence[Pose | None], layer: Layer) -> Layer | None:
     """The reference made anew from all frames that lie."""
-    known = [(layer.look(grey), pose) for grey, pose in zip(greys, poses, strict=True) if pose is not None]
+    laid = [(grey, pose) for grey, pose in zip(greys, poses, strict=True) if pose is not None and at_scale(pose)]
+    known = [(layer.look(grey), pose) for grey, pose in laid]
     reference = built([look for look, _ in known], [pose for _, pose in known])
     return None if reference is None else Layer(reference, layer.marks, layer.noise_k)
 
@@ -209,7 +228,8 @@ def sensor_marks(looks: Sequence[Look], fits: Sequence[Fit], layer: Layer) -> np
     """0 where most frames that lie disagree with the reference at one place of the sensor, uint8 (rows, columns)."""
     shape = layer.marks.shape
     wrong, counted = np.zeros(shape), np.zeros(shape)
-    lain = [(look, found) for look, found in zip(looks, fits, strict=True) if layer.lies(found)]
+    pairs = zip(looks, fits, strict=True)
+    lain = [(look, found) for look, found in pairs if layer.lies(found) and at_scale(found.pose)]
     if len(lain) < 4 or max(found.pose.shift_px(*layer.middle) for _, found in lain) < MOVED_PX:
         return np.ones(shape, np.uint8)
     for look, found in lain:

@@ -15,7 +15,7 @@ from hotspot.locate.steady_fit import MOST_POINTS, TILE_PX, Template
 from hotspot.locate.steady_look import Look
 from hotspot.poses import Pose
 
-MOST_PICTURES = 1
+MOST_PICTURES, WIDE_POINTS = 1, 500
 _SLOPE_NOISE = 0.9  # of a smoothed pixel's noise: its slope in both directions together
 _LEAST_POWER = 0.01  # of the first picture's
 
@@ -47,12 +47,14 @@ def warped(picture: np.ndarray, pose: Pose, shape: tuple[int, int]) -> np.ndarra
 
 def built(looks: Sequence[Look], poses: Sequence[Pose]) -> Reference | None:
     """The reference from frames and their poses (template -> frame); None where they show nothing to hold on to."""
-    fine = _combined(looks, poses)
-    wide = _combined([look.wide() for look in looks], poses)
+    fine = _combined(looks, poses, MOST_POINTS)
+    wide = _combined([look.wide() for look in looks], poses, WIDE_POINTS)
     return None if fine is None or wide is None else Reference(fine[0], wide[0], fine[1], fine[2])
 
 
-def _combined(looks: Sequence[Look], poses: Sequence[Pose]) -> tuple[Template, np.ndarray, np.ndarray] | None:
+def _combined(
+    looks: Sequence[Look], poses: Sequence[Pose], points: int
+) -> tuple[Template, np.ndarray, np.ndarray] | None:
     """Template, pictures and their amounts."""
     shape = looks[0].picture.shape
     stack = np.stack([warped(look.picture, pose, shape) for look, pose in zip(looks, poses, strict=True)])
@@ -60,7 +62,7 @@ def _combined(looks: Sequence[Look], poses: Sequence[Pose]) -> tuple[Template, n
     noise = np.stack([warped(look.noise, pose, shape) for look, pose in zip(looks, poses, strict=True)])
     noise = _SLOPE_NOISE * np.mean(noise, axis=0) / np.sqrt(len(looks))
     pictures, amounts = _components(stack, seen)
-    template = _template(pictures, amounts, seen.mean(axis=0) > 0.34, noise)
+    template = _template(pictures, amounts, np.where(seen.mean(axis=0) > 0.34, noise, np.inf), points)
     return None if template is None else (template, pictures, amounts)
 
 
@@ -83,14 +85,13 @@ def _components(stack: np.ndarray, seen: np.ndarray) -> tuple[np.ndarray, np.nda
     return pictures.reshape(-1, *stack.shape[1:]), size
 
 
-def _template(pictures: np.ndarray, amounts: np.ndarray, trusted: np.ndarray, noise: np.ndarray) -> Template | None:
+def _template(pictures: np.ndarray, amounts: np.ndarray, noise: np.ndarray, points: int) -> Template | None:
     """The points with the steepest slopes, not too many of them near each other."""
     down = np.zeros_like(pictures)
     right = np.zeros_like(pictures)
     down[:, 1:-1] = 0.5 * (pictures[:, 2:] - pictures[:, :-2])
     right[:, :, 1:-1] = 0.5 * (pictures[:, :, 2:] - pictures[:, :, :-2])
     steep = np.sqrt(np.tensordot(amounts**2, down**2 + right**2, 1))
-    steep[~trusted] = 0.0
     rim = 3
     steep[:rim] = steep[-rim:] = 0.0
     steep[:, :rim] = steep[:, -rim:] = 0.0
@@ -99,7 +100,7 @@ def _template(pictures: np.ndarray, amounts: np.ndarray, trusted: np.ndarray, no
     if rows.size < 60:
         return None
     tile = (rows // TILE_PX) * (steep.shape[1] // TILE_PX + 1) + columns // TILE_PX
-    quota = max(8, MOST_POINTS // np.unique(tile).size)
+    quota = max(4, points // np.unique(tile).size)
     order = np.lexsort((-steep[rows, columns], tile))
     first = np.searchsorted(tile[order], tile[order])
     kept = np.sort(order[np.arange(order.size) - first < quota])
