@@ -51,6 +51,23 @@ def history(
     return [compare(first, results, match) for results in later]
 
 
+def budget_of(session: Session, pin: str, at_s: float, progress: Progress | None = None) -> Any:
+    """The uncertainty of the reading of `pin` nearest to `at_s`, term by term (`ReadingBudget` of
+    hotspot.extract.reading_budget). Raises InputError for a logger's table and for a pin without a reading.
+    """
+    from hotspot.errors import refuse
+
+    budget = None if is_table(session) else analyse(session, progress).budget
+    if budget is None:
+        found = "the session is a logger's table, whose uncertainty is its noise and camera.accuracy_k"
+        raise refuse(session.folder, "frames.reading", found, "Name a session of frames.")
+    try:
+        return budget.at(pin, at_s)
+    except KeyError:
+        names = ", ".join(budget.series.pin_map.names)
+        raise refuse("command line", "--pin", f"no reading of a pin {pin!r}", f"The pins are {names}.") from None
+
+
 def is_table(session: Session) -> bool:
     """True for a logger's CSV: said so, or a mapping of columns to pins is given."""
     return session.frames.reading == "table" or (session.frames.reading is None and session.frames.columns is not None)
@@ -215,6 +232,7 @@ def _analysis(
         version=__version__,
         pin_map=rest.get("pin_map"),
         snapshots=extracted.snapshots,
+        budget=extracted.budget,
     )
 
 

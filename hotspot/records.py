@@ -187,6 +187,7 @@ class Extracted:
     snapshots: tuple[Snapshot, ...] = ()
     notices: tuple[Statement, ...] = ()
     rise_pictures: RisePictures | None = None
+    budget: Any = None  # hotspot.extract.reading_budget.Budget; None for a logger's table
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +234,7 @@ class Analysis:
     version: str
     pin_map: PinMap | None = None
     snapshots: tuple[Snapshot, ...] = ()
+    budget: Any = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,6 +329,7 @@ READINGS: tuple[Column, ...] = (
     Column("clipped", "", "text", "low, high or empty: the side on which the scale clips the pin"),
     Column("shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"),
     Column("quality", "", "text", "names of the doubts, joined by ;"),
+    Column("common_c", "K", "float", "part of uncertainty_c that moves all like pins of the picture alike"),
 )
 
 PINS: tuple[Column, ...] = (

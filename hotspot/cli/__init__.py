@@ -7,6 +7,7 @@ import sys
 
 import typer
 
+from hotspot.cli.budget import budget
 from hotspot.cli.calibrate import calibrate
 from hotspot.cli.chart import chart
 from hotspot.cli.check_camera import check_camera
@@ -55,7 +56,7 @@ def _libraries() -> list[str]:
     return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
-for command in (plan, new, run, compare, chart, demo, calibrate, check_camera):
+for command in (plan, new, run, compare, chart, demo, budget, calibrate, check_camera):
     app.command()(command)
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from hotspot.extract.faces import READS_LOW_PX
 from hotspot.extract.series import Series
+from hotspot.extract.source_size import Blur, blur_of, contrast_of, size_limits_k, size_uncertainty_k
 from hotspot.extract.surface import emissivity_limits, reflected_limits, slopes
 from hotspot.physics.statistics import MAD_TO_SIGMA, rectangular
 from hotspot.physics.uncertainty import combined
@@ -13,36 +15,69 @@ from hotspot.session import Session
 ASSUMED_NOISE_K = 0.2
 """Noise of a pixel where it is neither stated nor can be seen (one frame). Ours: a poor camera's."""
 
-TERMS: tuple[str, ...] = ("noise", "carrier", "placing", "accuracy", "emissivity", "reflected")
-"""The terms of the budget: noise of the pixels; steps and colours of the carrier; where the pin lies; the
-camera's stated limits of error (0 where none are stated); emissivity; reflected temperature. What a small pin
-loses to the camera's blur is a doubt (`reads_low`), not a term."""
+TERMS: tuple[str, ...] = (
+    "noise",
+    "carrier",
+    "placing",
+    "accuracy",
+    "calibration",
+    "calibration_shape",
+    "emissivity",
+    "reflected",
+    "source_size",
+)
+"""The terms of the budget: noise of the pixels; steps and colours of the carrier; where the pin lies; the camera's
+stated limits of error (0 where none are stated); the level of a calibration file, and its slope and shape; emissivity;
+reflected temperature; what a pin of fewer than 10 pixels loses to the camera's blur."""
+
+COMMON: tuple[str, ...] = ("accuracy", "calibration", "source_size")
+"""Terms that move all like pins of one picture alike, and so drop out between them."""
 
 
 def terms(session: Session, series: Series) -> dict[str, np.ndarray]:
     """Each term's standard uncertainty [K] in `surface_c`, (frames, n), by the names of TERMS."""
     optics = series.optics
     slope = slopes(series.surface_c, series.camera_c, optics, series.reflected_c)
+    camera = np.abs(slope.camera)
     noise, _ = pixel_noise_of(session, series)
     count = series.faces.independent if series.faces is not None else np.ones(len(series.pin_map.names))
     of_mean = np.maximum(noise / np.sqrt(count), scatter(series.camera_c))
-    accuracy = rectangular(session.camera.accuracy_k or 0.0)
     around = rectangular(1.0) * reflected_limits(optics, series.ambient_c)[:, None]
+    made = series.calibration
     found = {
-        "noise": np.abs(slope.camera) * of_mean,
-        "carrier": np.abs(slope.camera) * series.carrier_k,
+        "noise": camera * of_mean,
+        "carrier": camera * series.carrier_k,
         "placing": series.placing_k,
-        "accuracy": np.abs(slope.camera) * accuracy,
+        "accuracy": camera * rectangular(session.camera.accuracy_k or 0.0),
+        "calibration": camera * (made.level_k if made else 0.0),
+        "calibration_shape": camera * (made.steep_k(series.camera_c) if made else 0.0),
         "emissivity": np.abs(slope.emissivity) * rectangular(1.0) * emissivity_limits(optics),
         "reflected": np.abs(slope.reflected) * around,
+        "source_size": size_uncertainty_k(camera * losses(session, series)),
     }
     return {name: np.broadcast_to(found[name], series.surface_c.shape) for name in TERMS}
 
 
-def standard_uncertainty(session: Session, series: Series) -> np.ndarray:
-    """All terms together, (frames, n); NaN where there is no reading."""
+def losses(session: Session, series: Series) -> np.ndarray:
+    """What the readings (frames, n) may be low by at most [K] of the camera's values, because the pins are small; 0
+    for pins of 10 pixels and more across, which count as large enough (`hotspot.extract.faces`)."""
+    small = 2.0 * np.asarray(series.pin_map.radius_px, dtype=float) < READS_LOW_PX
+    if not small.any() or not series.snapshots:
+        return np.zeros(series.camera_c.shape)
+    contrast = contrast_of(series.snapshots, series.pin_map)
+    limits = size_limits_k(series.camera_c, series.pin_map, blur_seen(session, series), contrast)
+    return np.where(small, limits, 0.0)
+
+
+def blur_seen(session: Session, series: Series) -> Blur:
+    """The camera's blur, from the snapshots where they show it."""
+    return blur_of(series.snapshots, series.pin_map, pixel_noise_of(session, series)[0])
+
+
+def standard_uncertainty(session: Session, series: Series, names: tuple[str, ...] = TERMS) -> np.ndarray:
+    """All terms together, or those of `names`, (frames, n); NaN where there is no reading."""
     together = terms(session, series)
-    total = combined(1.0, np.stack([together[name] for name in TERMS]))
+    total = combined(1.0, np.stack([together[name] for name in names]))
     return np.where(np.isfinite(series.surface_c), total, np.nan)
 
 

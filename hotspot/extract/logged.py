@@ -35,6 +35,7 @@ def complete(
     noise = {pin: series_noise(group["temperature_c"].to_numpy()) for pin, group in table.groupby("pin")}
     accuracy = (session.camera.accuracy_k or 0.0) / np.sqrt(3.0)
     table["uncertainty_c"] = np.hypot(table["pin"].map(noise).astype(float), accuracy)
+    table["common_c"] = accuracy
     ambient = ambient_at(session, table["time_s"].to_numpy(), ambient_log)
     table["rise_c"] = table["temperature_c"] - ambient
     table["pixels"] = np.nan

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hotspot.doubts import BIT, joined
-from hotspot.extract.budget import pixel_noise_of, standard_uncertainty
+from hotspot.extract.budget import COMMON, blur_seen, losses, pixel_noise_of, standard_uncertainty
 from hotspot.extract.faces import placing_doubts
+from hotspot.extract.reading_budget import Budget
 from hotspot.extract.series import Series, collect
-from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, surface_doubts
+from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, hotter_around, surface_doubts
 from hotspot.records import READINGS, Extracted, Frame, PinMap, StageSpan, Statement, column_names
 from hotspot.session import Session
 
@@ -43,6 +44,7 @@ def measure(
         _ambient_table(series),
         series.snapshots,
         tuple(_notices(session, series, standing)),
+        budget=Budget(session, series),
     )
 
 
@@ -52,7 +54,7 @@ def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], stan
 
     frames, pins = series.surface_c.shape
     stage_of = {index: span.name for span in stages for index in span.frames}
-    bits = (series.doubts | standing).ravel()
+    bits = (series.doubts | standing | np.where(_mirrored(series), BIT["reflected_hotter"], 0)).ravel()
     words = {int(bit): joined(int(bit)) for bit in np.unique(bits)}
     ends = {0: "", BIT["clipped_low"]: "low", BIT["clipped_high"]: "high"}
     columns = {
@@ -68,6 +70,7 @@ def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], stan
         "clipped": np.array([ends[int(bit)] for bit in series.clipped.ravel()], dtype=object),
         "shift_px": np.repeat(series.shift_px, pins),
         "quality": np.array([words[int(bit)] for bit in bits], dtype=object),
+        "common_c": standard_uncertainty(session, series, COMMON).ravel(),
     }
     return pd.DataFrame(columns, columns=column_names(READINGS))
 
@@ -101,9 +104,52 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
             at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
             values = {"pins": list(names[hit.any(axis=0)]), "frames": len(at)}
             yield Statement(code, values, at)
+    yield from _small(session, series)
+    yield from _beyond(series)
+    yield from _hotter_around(series)
     yield from _unknowns(session, series, pins("emissivity_unknown"))
     if series.odd_frames:
         yield Statement("frame_size_changed", {"count": len(series.odd_frames)}, series.odd_frames)
+
+
+def _small(session: Session, series: Series) -> Iterable[Statement]:
+    """How low small pins may read."""
+    lost = losses(session, series)
+    if not (lost > 0.0).any():
+        return
+    names = [name for name, own in zip(series.pin_map.names, lost.T, strict=True) if np.any(own > 0.0)]
+    blur = blur_seen(session, series)
+    values = {"pins": names, "sigma": round(blur.sigma_px, 2), "origin": blur.origin, "most": float(np.nanmax(lost))}
+    yield Statement("pins_may_read_low", values)
+
+
+def _beyond(series: Series) -> Iterable[Statement]:
+    """Counts outside the range of their calibration."""
+    hit = (series.doubts & BIT["beyond_calibration"]) != 0
+    if series.calibration is None or not hit.any():
+        return
+    low, high = series.calibration.span_c
+    at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
+    pins = list(np.array(series.pin_map.names, dtype=object)[hit.any(axis=0)])
+    yield Statement("pins_beyond_calibration", {"pins": pins, "low": low, "high": high, "frames": len(at)}, at)
+
+
+def _mirrored(series: Series) -> np.ndarray:
+    """Where (frames, n) the surroundings are hotter than the pin."""
+    if series.faces is None:
+        return np.zeros(series.surface_c.shape, dtype=bool)
+    return hotter_around(series.surface_c, series.camera_c, series.optics, series.reflected_c, series.ambient_c)
+
+
+def _hotter_around(series: Series) -> Iterable[Statement]:
+    """Surroundings hotter than the pins."""
+    hit = _mirrored(series)
+    if not hit.any():
+        return
+    at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
+    pins = list(np.array(series.pin_map.names, dtype=object)[hit.any(axis=0)])
+    hottest = float(np.max(series.reflected_c[hit.any(axis=1)]))
+    yield Statement("pins_reflected_hotter", {"pins": pins, "reflected": hottest, "frames": len(at)}, at)
 
 
 def _unknowns(session: Session, series: Series, no_emissivity: list[str]) -> Iterable[Statement]:
@@ -120,7 +166,9 @@ def _unknowns(session: Session, series: Series, no_emissivity: list[str]) -> Ite
         yield Statement("reflected_assumed", values)
     if not known_ambient.any():
         yield Statement("ambient_unknown")
-    if session.camera.accuracy_k is None:
+    if session.camera.accuracy_k is None and series.calibration is not None and series.calibration.level_k:
+        yield Statement("accuracy_by_calibration", {"level": series.calibration.level_k})
+    elif session.camera.accuracy_k is None:
         yield Statement("accuracy_not_stated")
     noise, origin = pixel_noise_of(session, series)
     if origin == "assumed":

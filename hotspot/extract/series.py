@@ -7,7 +7,8 @@ frames at a time. Memory holds one batch of pixels and a few numbers per frame a
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +21,9 @@ from hotspot.physics.uncertainty import mean_of_alike
 from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, Snapshot, Stamp
 from hotspot.session import Session
+
+if TYPE_CHECKING:
+    from hotspot.calibration import Calibration
 
 CARRIER_CORRELATION = 0.5
 """Correlation of the errors of reading the carrier (steps of counts, colours) between the pixels of a pin: the
@@ -66,6 +70,7 @@ class Series:
     shift_px: np.ndarray
     odd_frames: tuple[int, ...]  # of another size than the first
     snapshots: tuple[Snapshot, ...]
+    calibration: Calibration | None = None  # the file that counts were read through
 
 
 @dataclass
@@ -133,7 +138,7 @@ def collect(
     """Read every frame once. `keep`: frame number -> stage name of the frames to keep for showing."""
     optics = optics_of(session, pin_map.names)
     logged = session.ambient is not None or (ambient_log is not None and len(ambient_log[0]) > 0)
-    gather, first = None, None
+    gather, first, calibration = None, None, None
     batch, parts, odd, snapshots = _Batch(), [], [], []
     for frame in frames:
         if frame.index in keep:
@@ -146,6 +151,7 @@ def collect(
                 batch = _Batch()
             gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, not logged)
             first = first or gather
+        calibration = calibration or getattr(frame.pixels, "calibration", None)
         batch.add(frame, gather, lost)
         if frame.shape != gather.pins.shape:
             odd.append(frame.index)
@@ -154,7 +160,8 @@ def collect(
             batch = _Batch()
     if gather is not None and batch.frames:
         parts.append(_worked(batch, gather, session, optics, ambient_log))
-    return _together(parts, pin_map, optics, first, (tuple(odd), tuple(snapshots)))
+    series = _together(parts, pin_map, optics, first, (tuple(odd), tuple(snapshots)))
+    return replace(series, calibration=calibration)
 
 
 def _worked(
@@ -205,7 +212,8 @@ def _means(values: np.ndarray, gather: _Gather, optics: Optics, reflected: np.nd
     full = faces.sums(there * faces.weights[0])
     away = np.stack(moved[1:]) - moved[0]
     with np.errstate(invalid="ignore", divide="ignore"):
-        camera = faces.sums(np.where(there, shown, 0.0) * faces.weights[0]) / full
+        seen = np.isfinite(shown)  # also where reflections alone would outshine it and nothing is left of the surface
+        camera = faces.sums(np.where(seen, shown, 0.0) * faces.weights[0]) / faces.sums(seen * faces.weights[0])
         missing = 1.0 - full / faces.inside
     return {
         "surface_c": moved[0],

@@ -126,6 +126,18 @@ def reflected_limits(optics: Optics, ambient_c: np.ndarray) -> np.ndarray:
     return np.where(known, REFLECTED_STATED_HALF_WIDTH_K, REFLECTED_HALF_WIDTH_K)
 
 
+def hotter_around(
+    surface_c: np.ndarray, camera_c: np.ndarray, optics: Optics, reflected_c: np.ndarray, ambient_c: np.ndarray
+) -> np.ndarray:
+    """Where (frames, n) what is reflected is hotter than the surface: by more than the limits of a stated reflected
+    temperature, or so that it alone would be brighter than what was received. Not where it is only assumed."""
+    told = np.isfinite(ambient_c) | (optics.reflected_c is not None)
+    colder = surface_c < reflected_c[:, None] - REFLECTED_STATED_HALF_WIDTH_K
+    drowned = ~np.isfinite(surface_c) & np.isfinite(camera_c) & optics.converted
+    mirrors = ~(optics.emissivity >= 1.0)
+    return told[:, None] & mirrors & (colder | drowned)
+
+
 def surface_doubts(optics: Optics) -> np.ndarray:
     """Doubt bits (n,) that hold in every frame: emissivity not known, bare metal."""
     unknown = np.where(np.isnan(optics.emissivity), BIT["emissivity_unknown"], 0)

@@ -94,7 +94,8 @@ def _alike(judged: list[Row], overall: dict[str, str]) -> Statement:
 
 def _cannot_tell(rows: list[Row]) -> Statement:
     codes = {said.code for row in rows for said in row.reasons}
-    for code in ("started_warm", "load_unknown", "bare_metal", "bound_hides", "weak_load", "single_loaded_cool"):
+    known = ("started_warm", "load_unknown", "bare_metal", "shape_only", "bound_hides")
+    for code in (*known, "weak_load", "single_loaded_cool"):
         if code in codes:
             return Statement("answer_cannot_" + code)
     return Statement("answer_cannot_peers")

@@ -99,7 +99,8 @@ def _why_not(outcomes: list[Outcome]) -> Statement:
     codes = [outcome.basis[0].code for outcome in outcomes if outcome.basis]
     known = {
         "refused_no_ambient", "refused_face", "refused_load_far", "refused_wide", "refused_clipped",
-        "refused_no_stage", "refused_no_readings", "refused_bare_metal", "refused_unloaded",
+        "refused_no_stage", "refused_no_readings", "refused_bare_metal", "refused_shape_only",
+        "refused_unloaded",
     }  # fmt: skip
     codes = [code for code in codes if code in known]
     if not codes:

@@ -12,7 +12,7 @@ from hotspot.handbook.criteria import section
 from hotspot.physics.load import rise_at
 from hotspot.physics.statistics import rectangular, root_sum_squares
 from hotspot.reason import rise
-from hotspot.reason.stage_ends import LEAST_UNCERTAINTY_K
+from hotspot.reason.stage_ends import LEAST_UNCERTAINTY_K, common_uncertainty
 from hotspot.reason.verdicts import bare_metal
 from hotspot.records import Results, Statement
 from hotspot.session import Session, Stage
@@ -23,6 +23,12 @@ if TYPE_CHECKING:
 Z90 = 1.6448536269514722
 """Half of a 5-95 % range of the normal distribution, in standard deviations."""
 
+
+ALIKE_SIZE = 0.1
+"""Pins whose size in the picture differs by less than this share lose alike to the camera's blur. Ours."""
+
+LARGE_RADIUS_PX = 5.0
+"""Pins from this radius on lose nothing that counts: 10 pixels across, as for `reads_low`."""
 
 TIMES_ON_DISK_S, TIMES_ON_DISK_SHARE = 1e-6, 1e-8
 """How far rounding moves times: readings.csv keeps six decimals, findings.json nine digits."""
@@ -43,6 +49,8 @@ class Side:
     clipped: bool
     over_k: float  # over_neighbours_c
     settled_k: tuple[float, float] | None  # rise and its standard uncertainty, where it is known
+    seen_through: tuple[str, float | None] = ("", None)  # SHA-256 of a calibration file; radius of the pin, px
+    shape_only: bool = False
 
     @property
     def until_s(self) -> float:
@@ -77,6 +85,7 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
     slack = TIMES_ON_DISK_S + TIMES_ON_DISK_SHARE * max(abs(start), abs(end))
     inside = inside & (times >= start - slack) & (times <= end + slack)
     u = rows["uncertainty_c"].to_numpy(float)[inside]
+    common = common_uncertainty(rows, session)[inside][np.isfinite(u)]
     u = u[np.isfinite(u)]
     line = results.pins
     line = line[(line["pin"].astype(str) == pin) & (line["stage"].fillna("").astype(str) == name)]
@@ -89,11 +98,20 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         into_s=times[inside] - start,
         rise_k=np.where(out, np.nan, rows["rise_c"].to_numpy(float))[inside],
         uncertainty_k=max(float(np.median(u)) if u.size else LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K),
-        accuracy_k=rectangular(session.camera.accuracy_k or 0.0),
+        accuracy_k=float(np.median(common)) if common.size else rectangular(session.camera.accuracy_k or 0.0),
         clipped=bool((rows["clipped"].fillna("")[inside] != "").any()),
         over_k=_nan(_number(line, "over_neighbours_c")),
         settled_k=_settled(line, ambient[np.isfinite(ambient)]),
+        seen_through=_seen_through(results, pin),
+        shape_only=bool(rows["quality"].fillna("").astype(str).str.contains("few_pixels").any()),
     )
+
+
+def _seen_through(results: Results, pin: str) -> tuple[str, float | None]:
+    """The calibration file that counts were read through, and how large the pin was in the picture."""
+    file = (results.findings.get("settings") or {}).get("calibration") or {}
+    own = next((entry for entry in results.findings.get("pins") or () if str(entry.get("name")) == pin), {})
+    return str(file.get("sha256", "")), own.get("radius_px")
 
 
 def _number(line: pd.DataFrame, column: str) -> float | None:
@@ -150,10 +168,20 @@ def _at_the_same_time(before: Side, after: Side) -> tuple[float, float, float, f
 
 
 def _own(side: Side, before: Side, after: Side) -> float:
-    """Uncertainty of one side: the same camera in both tests errs alike, so its stated accuracy drops out."""
-    if not same_camera(before.session, after.session):
+    """Uncertainty of one side: the same camera in both tests, read through the same calibration and from as near, errs
+    alike, so that what its pins have in common (accuracy, calibration, loss to the blur) drops out."""
+    if not same_camera(before.session, after.session) or not _seen_alike(before, after):
         return side.uncertainty_k
     return max(math.sqrt(max(side.uncertainty_k**2 - side.accuracy_k**2, 0.0)), LEAST_UNCERTAINTY_K)
+
+
+def _seen_alike(before: Side, after: Side) -> bool:
+    (file, radius), (later_file, later_radius) = before.seen_through, after.seen_through
+    if file != later_file:
+        return False
+    if None in (radius, later_radius) or min(radius, later_radius) >= LARGE_RADIUS_PX:
+        return True
+    return abs(math.log(later_radius / radius)) <= ALIKE_SIZE
 
 
 def same_camera(before: Session, after: Session) -> bool:
@@ -236,6 +264,8 @@ def _refusal(before: Side, after: Side) -> Statement | None:
         return Statement("refused_clipped")
     if bare_metal(before.session, before.pin) or bare_metal(after.session, after.pin):
         return Statement("refused_bare_metal")
+    if before.shape_only or after.shape_only:
+        return Statement("refused_shape_only")
     if before.amps == 0.0 or after.amps == 0.0:
         return Statement("refused_unloaded")
     return None

@@ -44,6 +44,7 @@ class Look:
     uncertainty_k: np.ndarray
     clipped: np.ndarray
     air_c: np.ndarray | None = None
+    shape_only: bool = False  # too few pixels across for a temperature
 
     @property
     def rise_k(self) -> float:
@@ -99,7 +100,8 @@ def _look(number: int, span: StageSpan, pin: str, whole: tuple, place: tuple) ->
         amps=span.stage.amps_of(pin) if span.stage else None,
         last_c=last_c,
         last_s=last_s,
-        own_k=own_uncertainty(u[inside], session),
+        own_k=own_uncertainty(u[inside], common_uncertainty(part, session)[inside]),
+        shape_only=bool(part["quality"].astype(str).str.contains("few_pixels").any()),
         ambient_c=_ambient(part, inside, x, session),
         start_rise_k=last_c - rise.start_value(times, values) if t.size and last_s > times[0] else float("nan"),
         bound=bound,
@@ -117,12 +119,21 @@ def _air(part: pd.DataFrame, until: np.ndarray) -> np.ndarray | None:
     return air if np.isfinite(air).any() else None
 
 
-def own_uncertainty(uncertainty_k: np.ndarray, session: Session) -> float:
-    """Standard uncertainty [K] of one pin against another: the camera's stated accuracy moves all pins alike."""
-    finite = uncertainty_k[np.isfinite(uncertainty_k)]
-    total = float(np.median(finite)) if finite.size else LEAST_UNCERTAINTY_K
-    common = rectangular(session.camera.accuracy_k or 0.0)
-    return max(float(np.sqrt(max(total**2 - common**2, 0.0))), LEAST_UNCERTAINTY_K)
+def common_uncertainty(rows: pd.DataFrame, session: Session) -> np.ndarray:
+    """Part (n,) of the readings' standard uncertainty [K] that moves all like pins of a picture alike; of readings
+    that do not say, the camera's stated accuracy."""
+    stated = rectangular(session.camera.accuracy_k or 0.0)
+    if "common_c" not in rows:
+        return np.full(len(rows), stated)
+    common = rows["common_c"].to_numpy(float)
+    return np.where(np.isfinite(common), common, stated)
+
+
+def own_uncertainty(uncertainty_k: np.ndarray, common_k: np.ndarray) -> float:
+    """Standard uncertainty [K] of one pin against another, from those of its readings (n,), less what is common."""
+    own = np.sqrt(np.maximum(uncertainty_k**2 - common_k**2, 0.0))
+    own = own[np.isfinite(own)]
+    return max(float(np.median(own)) if own.size else 0.0, LEAST_UNCERTAINTY_K)
 
 
 def _ambient(part: pd.DataFrame, inside: np.ndarray, good: np.ndarray, session: Session) -> float | None:

@@ -36,6 +36,10 @@ def concluded(
         verdict, reasons = "unknown", (Statement("bare_metal", values),)
     elif not math.isfinite(look.last_c):
         verdict, reasons = "unknown", (Statement("hidden", {"pin": look.pin}),)
+    elif look.shape_only:
+        # what is too small reads low: over a rating it is over it
+        rating, said = _ratings(look, None, session)
+        verdict, reasons = rating, (*said, Statement("shape_only", {"pin": look.pin}))
     else:
         rating, said = _ratings(look, settling, session)
         verdict, reasons = worst([view.verdict, rating]), (*said, *view.reasons)

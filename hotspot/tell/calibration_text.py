@@ -43,7 +43,7 @@ def residual_lines(points: Iterable[tuple[ReferencePoint, float, float, float]],
     """A line per (point, true °C, standard uncertainty [K], fitted minus true [K]), under a line of headings."""
     rows = [("kind", "true", "reading", "fitted - true", "of the reference (k = 1)")]
     for point, celsius, standard, residual in points:
-        shown = (temperature(celsius, units), f"{point.reading:g}", _signed(residual, units), _fine(standard, units))
+        shown = (temperature(celsius, units), f"{point.reading:g}", _signed(residual, units), fine(standard, units))
         rows.append((point.kind, *shown))
     return columns(rows)
 
@@ -52,7 +52,7 @@ def check_lines(places: Iterable[Any], units: str) -> list[str]:
     """A line per place of a CameraCheck, under a line of headings."""
     rows = [("at", "true", "camera - true", "95 % from", "to", "maker's limits", "")]
     for place in places:
-        limits = "not stated" if place.limits_k is None else f"±{_fine(place.limits_k, units)}"
+        limits = "not stated" if place.limits_k is None else f"±{fine(place.limits_k, units)}"
         ends = (_signed(place.low_k, units), _signed(place.high_k, units))
         bias = _signed(place.bias_k, units)
         rows.append((", ".join(place.kinds), temperature(place.celsius, units), bias, *ends, limits, place.verdict))
@@ -88,11 +88,11 @@ def check_words(check: Any, units: str) -> list[str]:
 
 
 def _signed(kelvin: float, units: str) -> str:
-    text = _fine(kelvin, units)
+    text = fine(kelvin, units)
     return text if text.startswith("-") else f"+{text}"
 
 
-def _fine(kelvin: float, units: str) -> str:
+def fine(kelvin: float, units: str) -> str:
     """A difference with two decimals: `difference` has one, too coarse for a calibration."""
     from hotspot.units import DIFFERENCE_SYMBOL, difference_from_kelvin
 

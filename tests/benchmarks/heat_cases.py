@@ -77,10 +77,11 @@ def held(seed: int, kind: str | None = None, load_kind: str | None = None, camer
 def _sources_digest() -> str:
     import hotspot.extract.raster
     import hotspot.extract.rise_pictures
+    import hotspot.records
 
     modules = (
         hotspot.synthetic.cases, hotspot.synthetic.connector, hotspot.synthetic.heat, hotspot.synthetic.camera,
-        hotspot.extract.raster, hotspot.extract.rise_pictures,
+        hotspot.extract.raster, hotspot.extract.rise_pictures, hotspot.records,
     )  # fmt: skip
     text = b"".join(Path(module.__file__).read_bytes() for module in modules) + Path(__file__).read_bytes()
     return hashlib.sha256(text).hexdigest()[:10]

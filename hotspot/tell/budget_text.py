@@ -1,0 +1,42 @@
+"""The table that `hotspot budget` prints."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from hotspot.records import Statement
+from hotspot.tell.calibration_text import columns, fine
+from hotspot.tell.words import clock, per_cent, say, temperature
+
+
+def budget_lines(found: Any, units: str) -> list[str]:
+    """Lines for a `ReadingBudget`: the reading, its terms, what is left of them in differences, and what that means."""
+    head = f"Pin {found.pin} at {clock(found.time_s)} ({found.file}): {temperature(found.celsius, units)}"
+    beside = "-" if found.neighbour is None else f"against pin {found.neighbour}"
+    rows = [("term", "standard (k = 1)", "share", "in its rise", beside, "before/after")]
+    for row in found.rows:
+        cells = [fine(row.standard_k, units), per_cent(row.share), fine(row.rise_k, units)]
+        cells += ["-" if row.neighbour_k is None else fine(row.neighbour_k, units), fine(row.again_k, units)]
+        rows.append((say(Statement(f"budget_term_{row.name}"), units), *cells))
+    sums = [fine(found.together_k, units), "", fine(found.rise_uncertainty_k, units)]
+    sums += ["-" if found.neighbour is None else fine(found.neighbour_uncertainty_k, units)]
+    rows.append(("together", *sums, fine(found.again_uncertainty_k, units)))
+    return [head, "", *columns(rows), "", *_said(found, units)]
+
+
+def _said(found: Any, units: str) -> list[str]:
+    values = {"value": found.celsius, "half": 1.96 * found.together_k}
+    said = [Statement("budget_interval", values)]
+    if found.since_s < found.time_s:
+        rise = {"rise": found.rise_k, "half": 1.96 * found.rise_uncertainty_k, "since": found.since_s}
+        said.append(Statement("budget_rise", rise))
+    if found.neighbour is not None:
+        values = {"over": found.over_neighbour_k, "half": 1.96 * found.neighbour_uncertainty_k}
+        said.append(Statement("budget_neighbour", values | {"pin": found.neighbour}))
+    said.append(Statement("budget_again", {"half": 1.96 * found.again_uncertainty_k}))
+    if math.isfinite(found.loss_k) and found.loss_k >= 0.05:
+        values = {"across": found.across_px, "sigma": round(found.blur.sigma_px, 2), "origin": found.blur.origin}
+        code = "budget_loss_small" if found.across_px < 10.0 else "budget_loss_large"
+        said.append(Statement(code, values | {"loss": found.loss_k}))
+    return [say(one, units) for one in said]
