@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hotspot.handbook.criteria import section
+from hotspot.reason.heat_balance import BEYOND
 from hotspot.reason.heat_made import Heat, PinHeat
 from hotspot.records import Statement
 
@@ -37,6 +38,8 @@ def level_of(heat: Heat, pin: str) -> Level:
     if heat.method == "absolute":
         return _by_ohms(own, pin)
     score = score_of(heat, own)
+    if heat.method == "network" and own.ratio > BEYOND and math.isfinite(own.early[0]):
+        own = _widened(own)  # a pin's own spot hides much of a fault
     level = "hot" if score > numbers["hot_score"] else "watch" if score > numbers["watch_score"] else "normal"
     measure = Statement(_CODES[level], _values(own, pin) | {"score": score, "limit": numbers["hot_score"]})
     if heat.method == "first minute":
@@ -81,9 +84,10 @@ def score_of(heat: Heat, own: PinHeat) -> float:
     early = own.early[2]
     if heat.method == "first minute":
         return numbers["early_weight"] * early
+    trust = numbers["network_weight"] if heat.method == "network" else 1.0
     if not math.isfinite(early):
-        return numbers["steady_weight"] * own.score
-    both = numbers["both_weight"] * (own.score + early)
+        return trust * numbers["steady_weight"] * own.score
+    both = trust * numbers["both_weight"] * (own.score + early)
     return both if min(own.score, early) > numbers["each_least"] else min(both, 0.5 * numbers["hot_score"])
 
 
