@@ -122,6 +122,11 @@ REGISTRY: tuple[Doubt, ...] = (
         "The frame could not be laid on the others: something is in the way, or the camera looked elsewhere.",
         "Look at the frame; the readings of such frames are left out.",
     ),
+    Doubt(
+        "blur_assumed",
+        "The pin is small, and no sharp edge shows the camera's blur: how low it reads rests on an assumed blur.",
+        "Go closer, until 10 or more pixels lie across each pin, or have something with a sharp hot edge in view.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

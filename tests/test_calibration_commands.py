@@ -1,5 +1,8 @@
 """`hotspot calibrate` and `hotspot check-camera` as a person calls them, and the file they leave for a session."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import tifffile
@@ -66,3 +69,15 @@ def test_a_camera_is_checked_in_fahrenheit_too(tmp_path, hotspot_cli):
     assert "212.0 °F" in called.out
     called = hotspot_cli("check-camera", tmp_path / "points.csv", "--accuracy", "-1")
     assert called.status == 2
+
+
+def test_the_recipe_prints_points_and_a_file_that_work(tmp_path, hotspot_cli):
+    """The blocks of calibration/README.md are used as they stand there."""
+    page = (Path(__file__).parent.parent / "calibration" / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```(?:toml)?\n(.*?)```", page, re.DOTALL)
+    points, sheet = (next(block for block in blocks if block.startswith(head)) for head in ("kind,", "kind ="))
+    (tmp_path / "points.csv").write_text(points)
+    (tmp_path / "bench.toml").write_text(sheet)
+    called = hotspot_cli("calibrate", tmp_path / "points.csv", "--kind", "table")
+    assert called.status == 0, called.err
+    assert read_calibration(tmp_path / "bench.toml").valid_days == 365

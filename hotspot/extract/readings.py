@@ -39,6 +39,7 @@ def measure(
     standing = np.zeros(len(pin_map.names), dtype=np.uint32)
     if series.faces is not None:
         standing = placing_doubts(pin_map, series.faces) | surface_doubts(series.optics)
+        standing |= _blur_doubts(session, series)
     return Extracted(
         _table(session, series, stages, standing),
         _ambient_table(series),
@@ -110,6 +111,14 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
     yield from _unknowns(session, series, pins("emissivity_unknown"))
     if series.odd_frames:
         yield Statement("frame_size_changed", {"count": len(series.odd_frames)}, series.odd_frames)
+
+
+def _blur_doubts(session: Session, series: Series) -> np.ndarray:
+    """Doubt bits (n,) of pins whose loss to the blur rests on an assumption."""
+    lost = np.nanmax(losses(session, series), axis=0, initial=0.0) > 0.0
+    if not lost.any() or blur_seen(session, series).origin == "seen":
+        return np.zeros(lost.shape, dtype=np.uint32)
+    return np.where(lost, BIT["blur_assumed"], 0).astype(np.uint32)
 
 
 def _small(session: Session, series: Series) -> Iterable[Statement]:

@@ -5,6 +5,7 @@ import pytest
 from made_frames import frames_of, pins_at, session_of
 from scipy.ndimage import gaussian_filter
 
+from hotspot.extract import measure
 from hotspot.extract.budget import blur_seen, losses, standard_uncertainty, terms
 from hotspot.extract.series import collect
 from hotspot.extract.source_size import edge_blurs, lost_share
@@ -91,3 +92,16 @@ def test_the_blur_is_assumed_where_no_edge_shows_it_and_large_pins_lose_nothing(
     assert terms(session, flat)["source_size"][0, 0] == pytest.approx(0.0, abs=1e-6)
     large = collect(session, frames_of([picture]), pins_at((30, 30), radius=5.0), None, {0: ""})
     assert terms(session, large)["source_size"][0, 0] == 0.0
+
+
+def test_an_assumed_blur_is_a_doubt_of_small_pins_and_a_seen_one_is_not():
+    """A gentle hill has no sharp edge; a disc of 6 px has."""
+    rows, columns = np.indices((60, 60), dtype=float)
+    hill = 25.0 + 30.0 * np.exp(-((rows - 30) ** 2 + (columns - 30) ** 2) / 200.0)
+    for picture, doubted in ((hill, True), (seen((60, 60), 0.8, (30.0, 30.0, 7.0)), False)):
+        frames, pins = frames_of([picture]), pins_at((30, 30), radius=3.0)
+        found = measure(session_of(surface=SURFACE, camera={"noise_k": 0.1}), frames, pins, (), None, {0: ""})
+        assert ("blur_assumed" in found.readings["quality"][0].split(";")) is doubted
+        assert "reads_low" in found.readings["quality"][0].split(";")
+    found = measure(session_of(), frames_of([hill]), pins_at((30, 30), radius=1.2), (), None, {0: ""})
+    assert "few_pixels" in found.readings["quality"][0].split(";")
