@@ -126,7 +126,7 @@ class Contrast:
 
 
 def contrast_of(snapshots: Sequence[Snapshot], pin_map: PinMap) -> Contrast:
-    """Faces against rings of 1.5 to 4 px about them, less what belongs to another face; in 8 snapshots, spread evenly."""
+    """Faces against rings of 1.5 to 4 px about them, less what is another face; in 8 snapshots, spread."""
     shown = np.unique(np.linspace(0, len(snapshots) - 1, _CONTRASTS).round().astype(int)) if snapshots else ()
     pairs = [_contrast(snapshots[place], pin_map) for place in shown]
     empty = np.zeros((0, len(pin_map.names)))
