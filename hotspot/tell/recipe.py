@@ -27,6 +27,7 @@ HEAT = {
     "picture": "from the warmth of the plastic around the pins",
     "network": "from the pins' own readings, with each pin's neighbours allowed for",
     "first minute": "from the first minute under load",
+    "absolute": "as ohms, from the plastic around the pins and the stated wires: too few peers for a ratio",
     "rise": "not worked out: pins are compared by rise",
 }
 

@@ -84,7 +84,7 @@ def tell(test: Held, tally: Tally, wires: str) -> None:
         tally.add(f"{wires}: healthy flagged, {case.load_kind}", bool(sources))
         tally.add(f"{wires}: healthy flagged or watched", bool(watched))
     elif case.kind == "one contact" and judged[case.faulty[0]] and case.sizes[0] >= LEAST_SIZE:
-        _one(test, tally, wires, (sources, table))
+        _one(test, tally, wires, (sources, table, _most_ohms(found)))
     elif case.kind == "two contacts" and judged[list(case.faulty)].all():
         tally.add(f"{wires}: two contacts, exactly both", sorted(sources) == list(case.faulty))
     elif case.kind == "upstream":
@@ -98,11 +98,22 @@ def tell(test: Held, tally: Tally, wires: str) -> None:
                 tally.error(f"{wires}: ln error of ohms", np.log(said.values["milliohm"] * 1e-3 / test.ohm[pin]))
 
 
+def _most_ohms(found) -> str | None:
+    """The pin of the highest resistance, where resistances are all there is."""
+    ohms = {
+        pin.name: said.values["milliohm"]
+        for pin in found.pins
+        for said in pin.reasons
+        if said.code.startswith("resistance_")
+    }
+    return max(ohms, key=lambda name: ohms[name]) if ohms else None
+
+
 def _one(test: Held, tally: Tally, wires: str, found: tuple) -> None:
-    sources, table = found
+    sources, table, most_ohms = found
     fault, size = test.case.faulty[0], test.case.sizes[0]
     bracket = "x2-3" if size < 3 else "x3-5" if size < 5 else "x5-10"
-    top = table["heat_ratio"].idxmax() if len(table) else None
+    top = table["heat_ratio"].idxmax() if len(table) else most_ohms
     tally.add(f"{wires}: faulty pin first", top == test.names[fault])
     for tail in ("", f", {test.case.load_kind}", f", {bracket}"):
         tally.add(f"{wires}: flagged{tail}", fault in sources)
