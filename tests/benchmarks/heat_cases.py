@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+import hotspot
 from hotspot.extract import RiseWatch, measure
 from hotspot.records import Extracted, Frame, PinMap, StageSpan, Stamp
 from hotspot.session import Session, Stage
@@ -75,15 +76,11 @@ def held(seed: int, kind: str | None = None, load_kind: str | None = None, camer
 
 
 def _sources_digest() -> str:
-    import hotspot.extract.raster
-    import hotspot.extract.rise_pictures
-    import hotspot.records
-
-    modules = (
-        hotspot.synthetic.cases, hotspot.synthetic.connector, hotspot.synthetic.heat, hotspot.synthetic.camera,
-        hotspot.extract.raster, hotspot.extract.rise_pictures, hotspot.records,
-    )  # fmt: skip
-    text = b"".join(Path(module.__file__).read_bytes() for module in modules) + Path(__file__).read_bytes()
+    """Of everything that a made test depends on, so that a change there makes it anew."""
+    package = Path(hotspot.__file__).parent
+    files = [package / "records.py", package / "session.py", package / "poses.py", package / "doubts.py"]
+    files += [path for room in ("synthetic", "extract", "physics", "handbook") for path in (package / room).glob("*.*")]
+    text = b"".join(path.read_bytes() for path in sorted(files)) + Path(__file__).read_bytes()
     return hashlib.sha256(text).hexdigest()[:10]
 
 

@@ -13,6 +13,8 @@ from heat_cases import held  # noqa: E402
 from heat_made import Tally, judged_pins, table_text, tell, with_sections, with_wires  # noqa: E402
 
 from hotspot.reason.findings import judge  # noqa: E402
+from hotspot.reason.heat_made import Heat, PinHeat  # noqa: E402
+from hotspot.reason.heat_verdicts import level_of  # noqa: E402
 from hotspot.session import Pin, Stage  # noqa: E402
 
 
@@ -121,6 +123,44 @@ def test_returns_that_do_not_sum_and_parallel_pins_are_said(one):
     halves = with_amps(one, amps | {names[0]: 2.0, names[2]: 2.0})
     findings = found(replace(halves, session=one.session.model_copy(update={"pin": pins})))
     assert "parallel_share_assumed" in {said.code for said in findings.notices}
+
+
+def test_a_single_pin_has_no_peer_and_no_ratio(one):
+    keep = one.names[0]
+    readings = one.extracted.readings[one.extracted.readings["pin"] == keep]
+    place = one.pin_map
+    alone = replace(
+        place, names=(keep,), x_px=place.x_px[:1], y_px=place.y_px[:1], radius_px=place.radius_px[:1], placed=("given",)
+    )
+    findings = judge(one.session, readings, one.stages, alone, lambda *_: None)
+    assert findings.source_pins == ()
+    assert findings.pin_table["heat_ratio"].isna().all()
+    assert [entry["pin"] for entry in findings.not_judged] == [keep]
+
+
+@pytest.mark.parametrize(("early", "part", "level"), [(2.6, 50.0, "watch"), (2.6, 20.0, "hot"), (9.0, 50.0, "hot")])
+def test_a_warm_part_behind_a_pin_takes_the_blame_unless_the_first_minute_is_strong(early, part, level):
+    own = PinHeat(2.0, 1.3, 3.1, 4.0, (0.6, 0.05, early), 5, part_k=part, rise_k=40.0)
+    said = level_of(Heat("picture", {"3": own}, frozenset(), {}), "3")
+    assert said.level == level
+    assert said.source == (level == "hot")
+    assert ("heat_from_part" in {each.code for each in said.reasons}) == (level == "watch")
+
+
+@pytest.mark.parametrize(
+    ("steady", "early", "level", "code"),
+    [
+        (4.0, 4.0, "hot", "heat_more_both"),
+        (4.0, 0.1, "watch", "heat_from_elsewhere"),
+        (0.5, 6.0, "hot", "heat_first_minute_only"),
+        (0.2, 0.3, "normal", "heat_like_peers"),
+    ],
+)
+def test_the_first_minute_has_its_vote(steady, early, level, code):
+    own = PinHeat(1.8, 1.2, 2.7, steady, (0.13 * early, 0.05, early), 5)
+    said = level_of(Heat("picture", {"3": own}, frozenset(), {}), "3")
+    assert said.level == level
+    assert said.reasons[0].code == code
 
 
 def test_the_benchmark_runs_and_counts():
