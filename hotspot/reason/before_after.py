@@ -1,21 +1,23 @@
 """Before and after a repair: is the pin's rise better, the same or worse, beyond what the two tests can tell?
 
-The answer is careful on purpose. A rise shows less than half of a change of resistance, and the neighbours of
-a mended pin cool although nobody touched them; so a rise alone never makes a test `fixed` nor a pin
-`repaired`. Until the heat made per pin can be worked out, `repaired` and the heat columns stay empty, and the
-best answer is `better`, with the word on whether the pin is like its peers now.
+A rise shows less than half of a change of resistance, and the neighbours of a mended pin cool although nobody
+touched them; so a rise alone never makes a test `fixed` nor a pin `repaired`. That is for the heat made at the pin
+(hotspot.reason.heat_change) and for drops measured by hand (hotspot.reason.repair); where there is neither, the best
+answer is `better`, with the word on whether the pin is like its peers now.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from hotspot.reason.compare_answer import Outcome, answered
 from hotspot.reason.equivalence import interval, matters, verdict
 from hotspot.reason.footing import Footing, on_one_footing, side_of
 from hotspot.reason.pairing import Pairing, paired, session_of
+from hotspot.reason.repair import Mend, mends
 from hotspot.records import COMPARE, Comparison, Results, Statement, column_names
 from hotspot.session import Session
 from hotspot.version import __version__
@@ -31,12 +33,14 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
 
     pairing = paired(before, after, match)
     sessions = (session_of(before), session_of(after))
-    outcomes = _outcomes(before, after, pairing, sessions)
+    mended, rests_on = mends((before, after), sessions, pairing)
+    outcomes = _with_what_was_said(_outcomes(before, after, pairing, (sessions, mended)))
     table = pd.DataFrame([_line(outcome) for outcome in outcomes], columns=column_names(COMPARE))
     numbers = [column.name for column in COMPARE if column.kind == "float"]
     table[numbers] = table[numbers].astype(float)
     same = _same_inputs(before, after)
     answer, sentence = answered(outcomes, (before, after), same)
+    absent = () if any(mend.heat for mend in mended.values()) else (Statement("heat_change_absent"),)
     halves = [outcome.half_k for outcome in outcomes if math.isfinite(outcome.half_k)]
     return Comparison(
         before=before,
@@ -45,8 +49,8 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
         answer=answer,
         sentence=sentence,
         smallest_change_k=max(halves) if halves else None,
-        basis=tuple(_once([statement for outcome in outcomes for statement in outcome.basis])),
-        notices=(*_warnings(before, after, sessions, same), *pairing.notices),
+        basis=tuple(_once([*rests_on, *(statement for outcome in outcomes for statement in outcome.basis)])),
+        notices=(*absent, *_warnings(before, after, sessions, same), *pairing.notices),
         inputs={
             **{f"before/{name}": digest for name, digest in _digests(before).items()},
             **{f"after/{name}": digest for name, digest in _digests(after).items()},
@@ -55,7 +59,10 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
     )
 
 
-def _outcomes(before: Results, after: Results, pairing: Pairing, sessions: tuple[Session, Session]) -> list[Outcome]:
+def _outcomes(
+    before: Results, after: Results, pairing: Pairing, told: tuple[tuple[Session, Session], Mapping[str, Mend]]
+) -> list[Outcome]:
+    sessions, mended = told
     outcomes = []
     for old_stage, new_stage in pairing.stages:
         for old_pin, new_pin in pairing.pins:
@@ -70,7 +77,9 @@ def _outcomes(before: Results, after: Results, pairing: Pairing, sessions: tuple
                 second = side_of(after, sessions[1], new_stage, new_pin)
                 footing = on_one_footing(first, second)
                 over = (first.over_k, second.over_k)
-                outcomes.append(_outcome((name, pin, old_pin), footing, sessions[1], over))
+                outcome = _outcome((name, pin, old_pin), footing, sessions[1], over)
+                loaded = first.amps != 0.0 and second.amps != 0.0
+                outcomes.append(_with_heat(outcome, mended[pin]) if loaded else outcome)
     return outcomes
 
 
@@ -97,7 +106,28 @@ def _outcome(names: tuple[str, str, str], footing: Footing, later: Session, over
     )  # fmt: skip
 
 
+def _with_heat(outcome: Outcome, mend: Mend) -> Outcome:
+    return replace(outcome, mend=mend)
+
+
+def _with_what_was_said(outcomes: list[Outcome]) -> list[Outcome]:
+    """What heat and drops say of a pin goes into the basis of one of its rows: that of its largest rise."""
+    largest: dict[str, int] = {}
+    for place, outcome in enumerate(outcomes):
+        if outcome.mend is not None and outcome.mend.said:
+            best = largest.setdefault(outcome.pin, place)
+            if outcome.expected_k > outcomes[best].expected_k:
+                largest[outcome.pin] = place
+    return [
+        replace(outcome, basis=(*outcome.basis, *outcome.mend.said)) if largest.get(outcome.pin) == place else outcome
+        for place, outcome in enumerate(outcomes)
+    ]
+
+
 def _line(outcome: Outcome) -> dict[str, Any]:
+    mend = outcome.mend
+    heat = mend.heat if mend else None
+    ratios = mend.ratios if mend else (None, None)
     return {
         "stage": outcome.stage,
         "pin": outcome.pin,
@@ -109,20 +139,20 @@ def _line(outcome: Outcome) -> dict[str, Any]:
         "change_high_c": outcome.high_k,
         "basis": outcome.basis,
         "verdict": outcome.verdict,
-        "before_heat_ratio": None,
-        "after_heat_ratio": None,
-        "heat_change": None,
-        "heat_change_low": None,
-        "heat_change_high": None,
-        "repaired": "",
+        "before_heat_ratio": ratios[0][0] if ratios[0] else None,
+        "after_heat_ratio": ratios[1][0] if ratios[1] else None,
+        "heat_change": heat.value if heat else None,
+        "heat_change_low": heat.low if heat else None,
+        "heat_change_high": heat.high if heat else None,
+        "repaired": mend.repaired if mend else "",
     }
 
 
 def _once(statements: list[Statement]) -> list[Statement]:
-    """The kinds of basis, each said once; the first stands for its kind."""
-    kinds: dict[str, Statement] = {}
+    """The kinds of basis, each said once, or once for each pin that it names; the first stands for its kind."""
+    kinds: dict[tuple[str, Any], Statement] = {}
     for statement in statements:
-        kinds.setdefault(statement.code, statement)
+        kinds.setdefault((statement.code, statement.values.get("pin")), statement)
     return list(kinds.values())
 
 
@@ -141,7 +171,7 @@ def _same_inputs(before: Results, after: Results) -> bool:
 
 
 def _warnings(before: Results, after: Results, sessions: tuple[Session, Session], same: bool) -> tuple[Statement, ...]:
-    said = [Statement("heat_change_absent")]
+    said = []
     if same:
         said.append(Statement("same_inputs"))
     starts = [

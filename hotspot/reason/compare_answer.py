@@ -1,10 +1,15 @@
-"""The one answer of a comparison, from the rows: better, no change, worse, or these two tests cannot tell."""
+"""The one answer of a comparison: fixed, better, no change, worse, or these two tests cannot tell.
+
+Heat made and drops by hand decide where there are any (hotspot.reason.repair_answer), else the rises of the rows.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
+from hotspot.reason.repair import Mend
+from hotspot.reason.repair_answer import answered_by_heat, with_drop
 from hotspot.records import Results, Statement
 
 
@@ -26,6 +31,7 @@ class Outcome:
     matters_k: float = math.nan
     over_k: tuple[float, float] = (math.nan, math.nan)
     load_known: bool = False
+    mend: Mend | None = None
 
     @classmethod
     def refused(cls, stage: str, pin: str, before_pin: str | None, why: Statement) -> Outcome:
@@ -42,11 +48,16 @@ def answered(outcomes: list[Outcome], pair: tuple[Results, Results], same: bool)
     """(answer, sentence). `same`: both tests rest on the same files."""
     if same:
         return "cannot tell", Statement("compare_same_inputs")
+    found = answered_by_heat(outcomes, pair) or _by_rise(outcomes, pair)
+    return with_drop(found, outcomes, pair[0])
+
+
+def _by_rise(outcomes: list[Outcome], pair: tuple[Results, Results]) -> tuple[str, Statement]:
     sources = [str(pin) for pin in pair[0].findings.get("source_pins", [])]
     told = [outcome for outcome in outcomes if outcome.verdict != "not comparable"]
     if not told:
         return "cannot tell", _why_not(outcomes)
-    worse = [outcome for outcome in told if outcome.verdict == "worse"]
+    worse = [outcome for outcome in told if outcome.verdict == "worse" and not _makes_no_more(outcome)]
     if worse:
         return _changed("worse", max(worse, key=lambda outcome: outcome.change_k), pair)
     subject = [outcome for outcome in told if outcome.before_pin in sources] if sources else told
@@ -59,6 +70,11 @@ def answered(outcomes: list[Outcome], pair: tuple[Results, Results], same: bool)
     if 2 * len(subject) < len(asked):
         return "cannot tell", _why_not([outcome for outcome in asked if outcome not in subject])
     return "no change", _no_change(subject, told)
+
+
+def _makes_no_more(outcome: Outcome) -> bool:
+    """Whether the pin rises more though it makes no more heat: that came from elsewhere."""
+    return outcome.mend is not None and outcome.mend.heat is not None and outcome.mend.heat.high < 1.25
 
 
 def _changed(answer: str, outcome: Outcome, pair: tuple[Results, Results]) -> tuple[str, Statement]:

@@ -41,9 +41,11 @@ def test_a_mended_pin_is_better_and_like_its_peers_but_never_fixed_by_rise_alone
     assert comparison.answer == "better"
     assert comparison.sentence.code == "compare_better_like_peers"
     assert comparison.sentence.values["pin"] == "3"
-    assert set(comparison.table["repaired"]) == {""}
+    assert "yes" not in set(comparison.table["repaired"])
     assert list(comparison.table.columns) == column_names(COMPARE)
-    assert comparison.table["heat_change"].isna().all()
+    row = comparison.table.set_index("pin").loc["3"]  # by first minutes alone, which cannot show it beyond doubt
+    assert row["heat_change"] < 0.7
+    assert row["heat_change_high"] > 1.0
 
 
 def test_times_rounded_on_disk_lose_no_reading_at_the_ends_of_a_stage():

@@ -1,0 +1,129 @@
+"""Was a pin repaired? By the heat made there before and after, and by the voltage drops measured by hand.
+
+A rise never decides it: the neighbours of a mended pin cool as well.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from hotspot.reason.heat_change import HeatChange, HeatChanges, by_ratios, heat_changes
+from hotspot.reason.heat_kept import taken_up
+from hotspot.reason.joint_drops import Joint, changed, joints
+from hotspot.reason.pairing import Pairing
+from hotspot.records import Results, Statement
+from hotspot.session import Session
+
+Ratio = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """One pin in both tests. `ratios` against its peers (value, low, high) before and after, None where not worked out;
+    `drop` what the drops by hand say of it; `repaired` yes, no or empty; `said` goes into the basis."""
+
+    pin: str
+    before_pin: str
+    heat: HeatChange | None
+    ratios: tuple[Ratio | None, Ratio | None]
+    drop: Statement | None
+    repaired: str
+    said: tuple[Statement, ...]
+
+    @property
+    def drop_share(self) -> HeatChange | None:
+        """Resistance of the joint after / before, by hand."""
+        if self.drop is None:
+            return None
+        return HeatChange(*(float(self.drop.values[key]) for key in ("share", "low", "high")))
+
+
+def mends(
+    pair: tuple[Results, Results], sessions: tuple[Session, Session], pairing: Pairing
+) -> tuple[dict[str, Mend], tuple[Statement, ...]]:
+    """(pin after -> Mend, for every pin that is in both tests; what the changes of heat rest on)."""
+    pins = [(old, new) for old, new in pairing.pins if old is not None and new is not None]
+    stages = {old: new for old, new in pairing.stages if old is not None and new is not None}
+    together = None
+    if _one_view(sessions):
+        kept = [taken_up((results.findings.get("settings") or {}).get("heat")) for results in pair]
+        together = heat_changes(*kept, pins, stages)
+    ratios = [heat_ratios(results) for results in pair]
+    drops = _drops(pair, sessions, {new: old for old, new in pins})
+    after_sources = {str(pin) for pin in pair[1].findings.get("source_pins") or ()}
+    found = {}
+    for old, new in pins:
+        both = (ratios[0].get(old), ratios[1].get(new))
+        heat = _heat(together, new, both)
+        found[new] = _mend((new, old), heat, both, drops.get(new), new in after_sources)
+    return found, _rests_on(together, found)
+
+
+def _one_view(sessions: tuple[Session, Session]) -> bool:
+    """Whether both tests may look at the same side: then what hides a pin's heat is the same in both."""
+    faces = {session.connector.face for session in sessions} - {None}
+    return len(faces) < 2
+
+
+def heat_ratios(results: Results) -> dict[str, Ratio]:
+    """pin -> (heat_ratio, low, high); the same in every stage that has one."""
+    table = results.pins
+    table = table[table["heat_ratio"].notna()].drop_duplicates("pin")
+    rows = table[["pin", "heat_ratio", "heat_ratio_low", "heat_ratio_high"]].itertuples(index=False)
+    return {str(pin): (float(value), float(low), float(high)) for pin, value, low, high in rows if value > 0 < low}
+
+
+def _heat(together: HeatChanges | None, pin: str, ratios: tuple[Ratio | None, Ratio | None]) -> HeatChange | None:
+    if together is not None and pin in together.pins:
+        return together.pins[pin]
+    return by_ratios(*ratios) if together is None and None not in ratios else None
+
+
+def _drops(
+    pair: tuple[Results, Results], sessions: tuple[Session, Session], names: Mapping[str, str]
+) -> dict[str, Statement]:
+    measured = [_joints(*each) for each in zip(pair, sessions, strict=True)]
+    return {str(said.values["pin"]): said for said in changed(*measured, names)}
+
+
+def _joints(results: Results, session: Session) -> list[Joint]:
+    table = results.pins.dropna(subset=["amps"])
+    amps: dict[tuple[str | None, str], float] = {}
+    for pin, own in table.groupby(table["pin"].astype(str)):
+        own = own[own["amps"] > 0]
+        amps |= {(str(stage), str(pin)): float(value) for stage, value in zip(own["stage"], own["amps"], strict=True)}
+        if len(own) == 1:
+            amps[None, str(pin)] = float(own["amps"].iloc[0])
+    return joints(session, amps)[0]
+
+
+def _mend(
+    names: tuple[str, str],
+    heat: HeatChange | None,
+    ratios: tuple[Ratio | None, Ratio | None],
+    drop: Statement | None,
+    still_source: bool,
+) -> Mend:
+    mend = Mend(*names, heat, ratios, drop, "", () if drop is None else (drop,))
+    by_hand = mend.drop_share
+    witnesses = [each for each in (heat, by_hand) if each is not None]
+    fell, stayed = any(each.fell for each in witnesses), any(each.not_fallen for each in witnesses)
+    if fell and stayed:
+        values = {"pin": names[0], "heat": heat.value, "drop": by_hand.value}
+        return replace(mend, said=(*mend.said, Statement("repair_disputed", values)))
+    if fell:
+        return replace(mend, repaired="no" if still_source else "yes")
+    return replace(mend, repaired="no" if stayed else "")
+
+
+def _rests_on(together: HeatChanges | None, found: Mapping[str, Mend]) -> tuple[Statement, ...]:
+    if not any(mend.heat for mend in found.values()):
+        return ()
+    if together is None:
+        return (Statement("heat_change_by_ratios"),)
+    said = [Statement("heat_change_together" if together.amps_known else "heat_change_relative")]
+    if together.amps_known and abs(math.log(together.day)) > 0.05:
+        said.append(Statement("heat_change_day", {"share": together.day}))
+    return tuple(said)
