@@ -55,7 +55,8 @@ def level_of(heat: Heat, pin: str) -> Level:
         told |= {"ratio": own.ratio, "low": wide.low, "high": wide.high}
         return _blamed(wide, pin, Statement("heat_first_minute_only", told))
     if own.score > numbers["elsewhere_score"] and _like_its_peers(own):
-        return Level("watch", False, (Statement("heat_from_elsewhere", told),), own.ratio, own.low, own.high)
+        reasons = (Statement("heat_from_elsewhere", told), *_wire_agrees(own, pin))
+        return Level("watch", False, reasons, own.ratio, own.low, own.high)
     return _level(level, own, (measure, *_ohms(own, pin)))
 
 
@@ -112,6 +113,14 @@ def _blamed(own: PinHeat, pin: str, measure: Statement) -> Level:
         return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
     said = _ohms(own, pin) if measure.code != "resistance_high" else ()
     return _level("hot", own, (measure, *said, Statement("heat_wire_not_seen", {"pin": pin})))
+
+
+def _wire_agrees(own: PinHeat, pin: str) -> tuple[Statement, ...]:
+    """Where heat that comes from elsewhere is seen in the wire as well."""
+    if own.flow is None or own.flow.excess <= 0.0:
+        return ()
+    code = "heat_wire_agrees" + ("" if own.flow.watts else "_no_watts")
+    return (Statement(code, {"pin": pin, "flow": own.flow.excess}),)
 
 
 def _like_its_peers(own: PinHeat) -> bool:

@@ -1,11 +1,14 @@
 """Heat made per pin, on made connectors whose truth is known, and what is said where it cannot be told."""
 
 import sys
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+
+import hotspot
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
@@ -13,8 +16,10 @@ from heat_cases import held  # noqa: E402
 from heat_made import Tally, judged_pins, table_text, tell, with_sections, with_wires  # noqa: E402
 
 from hotspot.reason.findings import judge  # noqa: E402
+from hotspot.reason.heat_loads import Loads  # noqa: E402
 from hotspot.reason.heat_made import Heat, PinHeat  # noqa: E402
 from hotspot.reason.heat_verdicts import level_of  # noqa: E402
+from hotspot.reason.heat_wires import WireFlow, wire_flows  # noqa: E402
 from hotspot.session import Pin, Stage  # noqa: E402
 
 
@@ -161,6 +166,50 @@ def test_the_first_minute_has_its_vote(steady, early, level, code):
     said = level_of(Heat("picture", {"3": own}, frozenset(), {}), "3")
     assert said.level == level
     assert said.reasons[0].code == code
+
+
+@pytest.mark.parametrize(
+    ("flow", "level", "code"), [(0.2, "watch", "heat_along_wire"), (-0.1, "hot", "heat_into_wire")]
+)
+def test_the_flow_along_the_wire_decides_between_contact_and_wire(flow, level, code):
+    own = PinHeat(2.0, 1.3, 3.1, 4.0, (0.6, 0.05, 4.0), 5, flow=WireFlow(flow, 0.05, watts=True))
+    said = level_of(Heat("picture", {"3": own}, frozenset(), {}), "3")
+    assert said.level == level
+    assert code in {each.code for each in said.reasons}
+    elsewhere = replace(own, early=(0.0, 0.05, 0.1))
+    agreed = "heat_wire_agrees" in {
+        each.code for each in level_of(Heat("picture", {"3": elsewhere}, frozenset(), {}), "3").reasons
+    }
+    assert agreed == (flow > 0)
+
+
+@pytest.mark.published
+def test_heat_in_a_wire_is_fouriers_law():
+    """k A dT/dx: copper of 1.5 mm2 with 5 K over 16 mm carries 390 x 1.5e-6 x 5 / 0.016 = 0.183 W."""
+    test = with_sections(held(105, "one contact", "equal"))
+    test = replace(test, spots_k=np.zeros_like(test.spots_k))
+    test.spots_k[:, 0, 1] = 5.0
+    seen = with_wires(replace(test, session=test.session))
+    names = test.names
+    pins = [Pin(name=name, wire="1.5 mm2") for name in names]
+    session = seen.session.model_copy(update={"pin": pins})
+    loads = Loads((0,), np.full((1, len(names)), 5.0), np.ones((1, len(names)), bool), False)
+    flows = wire_flows(session, seen.extracted.rise_pictures, names, loads)
+    assert flows[names[0]].excess == pytest.approx(0.183, abs=0.001)
+    assert flows[names[0]].watts
+
+
+def test_every_composed_code_of_heat_has_a_sentence():
+    known = tomllib.loads((Path(hotspot.__file__).parent / "tell/catalogue/reason.toml").read_text(encoding="utf-8"))
+    for method in ("picture", "network", "first_minute", "absolute", "rise"):
+        assert "heat_by_" + method in known
+    for base in ("heat_along_wire", "heat_perhaps_along_wire", "heat_into_wire", "heat_wire_agrees"):
+        assert {base, base + "_no_watts"} <= set(known)
+    for tail in ("", "_not_hottest"):
+        assert {f"answer_heat{tail}", f"answer_heat{tail}_and_others"} <= set(known)
+    codes = {"heat_more", "heat_perhaps_more", "heat_like_peers"}
+    codes |= {"resistance_high", "resistance_perhaps_high", "resistance_usual", "answer_heat_alike_but"}
+    assert codes <= set(known)
 
 
 def test_the_benchmark_runs_and_counts():
