@@ -21,7 +21,7 @@ from hotspot.records import PinMap, Snapshot
 ASSUMED_BLUR_PX = 1.0
 """Standard deviation of the blur where no sharp edge shows it. Ours: a well focused camera has 0.5 to 1 px."""
 
-BLUR_MARGIN = 1.2
+BLUR_MARGIN = 1.1
 """Factor from the blur that is seen to the limit that it is taken for: its real shape has longer tails. Ours."""
 
 LARGEST_SHARE = 0.75
