@@ -58,3 +58,9 @@ def test_the_demo_as_json_is_what_lies_in_its_files(tmp_path, warm_row, sheet, h
     for made in folders:
         assert told[made.name] == json.loads((made / "results" / "findings.json").read_text())
     assert told["comparison"] == json.loads((tmp_path / "demo" / "comparison" / "compare.json").read_text())
+
+
+def test_the_camera_of_the_demo_stood_still(demo):
+    for name in ("before", "after"):
+        readings = list(csv.DictReader((demo.folder / name / "results" / "readings.csv").read_text().splitlines()))
+        assert {float(row["shift_px"]) for row in readings} == {0.0}

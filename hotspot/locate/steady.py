@@ -14,7 +14,7 @@ import numpy as np
 from hotspot.locate.steady_fit import Fit
 from hotspot.locate.steady_quick import Quick
 from hotspot.locate.steady_reference import Layer, Sampled, referenced, tells
-from hotspot.locate.steady_segments import Track, segments, told
+from hotspot.locate.steady_segments import WEAK_FROM, Track, segments, told
 from hotspot.poses import Motion, Pose
 from hotspot.records import Frame, PinMap, Stamp, Statement
 
@@ -23,6 +23,10 @@ STILL_PX = 0.15
 
 DEAD_PX = 0.05
 """A frame in which no pin moved by more than this lies as the first one does."""
+
+WEAK_PX, WEAK_SHARE = 1.0, 0.1
+"""Frames that show little, and that lie off by no more than this, do not move a camera under which all others agree,
+if they are no more than this share. Ours."""
 
 LEAST_LAID = 0.5
 """Share of the frames with contrast that must lie on the reference for any of it to be believed. Ours."""
@@ -167,13 +171,24 @@ def _moved(pose: Pose, x: np.ndarray, y: np.ndarray) -> float:
 
 
 def _stood(track: Track, x: np.ndarray, y: np.ndarray) -> bool:
-    """Whether nothing moved that is more than noise, and no frame is lost."""
-    if track.lost:
+    """Whether nothing moved that is more than noise, and no frame is lost.
+
+    Frames are held against the one whose place is known best: the first good one is often cold. A few frames that
+    show little may lie off by up to a pixel: what little they show pulls them, where all others agree.
+    """
+    if track.lost or not track.measured:
         return False
-    return all(
-        _moved(pose, x, y) <= max(STILL_PX, 4.0 * np.hypot(sigma, track.first_sigma_px))
-        for pose, sigma in track.measured.values()
-    )
+    best, best_sigma = min(track.measured.values(), key=lambda each: each[1])
+    usual = float(np.median([sigma for _, sigma in track.measured.values()]))
+    weak = 0
+    for pose, sigma in track.measured.values():
+        moved = _moved(pose.after(best.inverse()), x, y)
+        if moved <= max(STILL_PX, 4.0 * np.hypot(sigma, best_sigma)):
+            continue
+        if sigma < WEAK_FROM * usual or moved > WEAK_PX:
+            return False
+        weak += 1
+    return weak <= WEAK_SHARE * len(track.measured)
 
 
 def _quiet(pose: Pose, x: np.ndarray, y: np.ndarray) -> Pose:

@@ -14,6 +14,9 @@ from hotspot.records import Statement
 ZOOMED = 0.05
 """A change of scale by more than this share is a zoom, not a hand. Ours."""
 
+WEAK_FROM = 1.5
+"""A frame shows little where its place is known this much worse than is usual. Ours."""
+
 AIMED_SHARE, AIMED_STEPS, AIMED_PX = 0.10, 6.0, 4.0
 """The camera was aimed anew where it moved at once by more than this share of the picture's width, or by so many times
 its usual step and so many pixels at least. Ours."""
@@ -38,14 +41,16 @@ class Track:
     @classmethod
     def of(cls, laid: Mapping[int, Fit], fits: Mapping[int, Fit], first: int, telling: Mapping[int, bool]) -> Track:
         """`laid` are those of `fits` that lie on the reference. A first frame that shows nothing is taken to lie as
-        the earliest one that does."""
+        the earliest one that does; so are frames before any that lies, if they show little: the heat is only coming."""
         start = laid[first] if first in laid else laid[min(laid)]
         back = start.pose.inverse()
+        usual = float(np.median([found.sigma_px for found in laid.values()]))
+        weak = {k for k in fits if k < min(laid) and fits[k].sigma_px > WEAK_FROM * usual}
         return cls(
             {k: (found.pose.after(back), found.sigma_px) for k, found in laid.items()},
             {k: found.residual for k, found in laid.items()},
-            tuple(k for k in fits if k not in laid and telling[k]),
-            tuple(k for k in fits if k not in laid and not telling[k]),
+            tuple(k for k in fits if k not in laid and telling[k] and k not in weak),
+            tuple(k for k in fits if k not in laid and (not telling[k] or k in weak)),
             start.pose,
             start.sigma_px,
             0.0 if first in laid else _usual_step(laid),

@@ -65,7 +65,7 @@ def _decided(pin: str, view: View, level: Level, sources: list[str]) -> View:
         others = [source for source in sources if source != pin]
         if others:
             elsewhere = Statement("heat_comes_from", {"pin": pin, "pins": others})
-            reasons = (*level.reasons, *said, elsewhere)
+            reasons = (level.reasons[0], elsewhere, *level.reasons[1:], *said)
             return View("watch", reasons, view.standing, source=False, judged=True, heat=heat)
     if level.level == "normal" and any(reason.code == "bound_hides" for reason in said):
         return replace(view, heat=heat)

@@ -15,6 +15,8 @@ from hotspot.tell.tables import compare_dict, findings_dict, units_of
 
 WIDTH = 96
 MOST_WARNINGS = 8
+MOST_REASONS = {"hot": 3, "watch": 2, "normal": 1, "unknown": 2}
+"""Reasons of a pin in the terminal, the weightiest first; the report has them all."""
 _ORDER = {"hot": 0, "watch": 1, "normal": 2, "unknown": 3}
 
 
@@ -38,6 +40,8 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
             lines += wrapped(step, f"  {place}. ")
     lines += _warning_lines(told["warnings"])
     lines += _where(out, "report.html", "trend.png")
+    if out is not None and any(len(pin["reasons"]) > MOST_REASONS[pin["verdict"]] for pin in told["pins"]):
+        lines.append("All reasons, with the marked frames and the cautions, are in report.html.")
     return "\n".join(lines) + "\n"
 
 
@@ -71,7 +75,8 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any] | None, units: str
             text += f", {words.difference(row['rise_c'], units)} over ambient"
         text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
     lines = [text.rstrip()]
-    for reason in pin["reasons"]:
+    shown = pin["reasons"][: MOST_REASONS[pin["verdict"]]]
+    for reason in shown:
         lines += wrapped(reason, " " * (width + 5))
     return lines
 
