@@ -285,6 +285,22 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleRow:
+    """The printed ends of one frame's colour scale, as text in the camera's unit: `read`, `typed` or `doubtful`.
+
+    `why` says what is doubtful (a code, empty if nothing); `prints` are luma (rows, columns) around the cold and the
+    hot end. Text may hold a ? for a character that is not known, or be empty.
+    """
+
+    file: str
+    low: str
+    high: str
+    how: str
+    why: str = ""
+    prints: tuple[np.ndarray, np.ndarray] | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class LoadStep:
     """A stage to run: its name, how long [s], pin -> current [A] (None where not known), and why."""
 

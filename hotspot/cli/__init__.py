@@ -16,6 +16,7 @@ from hotspot.cli.demo import demo
 from hotspot.cli.new import new
 from hotspot.cli.plan import plan
 from hotspot.cli.run import run
+from hotspot.cli.scale import scale
 from hotspot.version import __version__
 
 app = typer.Typer(
@@ -56,7 +57,7 @@ def _libraries() -> list[str]:
     return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
-for command in (plan, new, run, compare, chart, demo, budget, calibrate, check_camera):
+for command in (plan, new, scale, run, compare, chart, demo, budget, calibrate, check_camera):
     app.command()(command)
 
 

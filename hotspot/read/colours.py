@@ -12,6 +12,7 @@ import numpy as np
 from hotspot.doubts import BIT
 from hotspot.errors import refuse
 from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
+from hotspot.read.carrier import CarrierTrouble
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_drawn import as_drawn
 from hotspot.read.colour_image import ColourImage, JpegChroma, Matrix, rgb_to_ycc, with_coding
@@ -51,7 +52,12 @@ class ColourReader:
     printed: np.ndarray | None = None
 
     def pixels(self, image: ColourImage, file: str) -> ColourPixels:
-        """The temperatures of one frame; `file` is its name as the scale table has it."""
+        """The temperatures of one frame; `file` is its name as the scale table has it.
+
+        Raises CarrierTrouble where the table says that the frame's ends are doubtful.
+        """
+        if file in self.scale.doubtful:
+            raise CarrierTrouble("its row in the scale table is marked doubtful")
         ends = self.scale.of(file)
         doubts = ends.doubts | self.doubts | (BIT["coding_assumed"] if image.assumed else 0)
         return ColourPixels(self.recoded(image), self.reading, replace(ends, doubts=doubts), self.printed)
@@ -88,14 +94,15 @@ class ColourReader:
         return said | self.scale.describe()
 
 
-def open_scale(session: Session, first: ColourImage, names: Sequence[str]) -> ColourReader:
-    """Settle map and scale on the first good frame. `names` are the files of the frames in time order.
+def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale: Scale | None = None) -> ColourReader:
+    """Settle map and scale on the first good frame. `names` are the files of the frames in time order; `scale` stands
+    in for what the session says of its ends.
 
     Raises InputError where there is neither a map nor a bar, the map is striped or not there, the bar lies
     outside the picture, or the ends of the scale are not given.
     """
     stated = session.scale
-    scale = read_scale(session, names)
+    scale = read_scale(session, names) if scale is None else scale
     inputs = dict(scale.inputs)
     bar = _bar(session, first)
     if stated.map is None or stated.map == OWN_BAR:

@@ -23,6 +23,8 @@ from hotspot.session import Session
 
 if TYPE_CHECKING:
     from hotspot.calibration import Calibration
+    from hotspot.read.colours import ColourReader
+    from hotspot.read.scale import Scale
 
 LOOKED_AT, FILM_START = 12, 240
 """Frames looked at for what is printed on all of them; in a film among the first ones, which must all be decoded."""
@@ -60,8 +62,13 @@ class _Place:
 class FileRecording:
     """The Recording of hotspot.records, over any of the carriers."""
 
-    def __init__(self, session: Session) -> None:
-        """Lists the files, settles the clock, and finds the first good frame. Raises InputError."""
+    def __init__(self, session: Session, scale: Scale | None = None) -> None:
+        """Lists the files, settles the clock, and finds the first good frame. Raises InputError.
+
+        `scale` stands in for the ends of the colour scale that the session gives.
+        """
+        self._scale = scale
+        self.colours: ColourReader | None = None
         self.notices: list[Statement] = []
         self.inputs: dict[str, str] = {}
         self.settings: dict[str, Any] = {}
@@ -166,7 +173,9 @@ class FileRecording:
             return
         from hotspot.read.colours import open_scale
 
-        reader = open_scale(self._session, _as_colours(first), [stamp.file for stamp in self.stamps])
+        names = [stamp.file for stamp in self.stamps]
+        reader = self.colours = open_scale(self._session, _as_colours(first), names, self._scale)
+        self._aside.update(k for k, name in enumerate(names) if name in reader.scale.doubtful)  # said once for all
         reader.learn_printed(self._spread())
         self.notices.extend(reader.notices)
         self.inputs.update(reader.inputs)

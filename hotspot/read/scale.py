@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from hotspot.session import Session
 
 DEFAULT_TABLE = "scale.csv"
+HOW, READ, TYPED, DOUBTFUL = "how", "read", "typed", "doubtful"
 _COLUMNS = ("file", "low", "high")
 _SHOWN = 5
 
@@ -51,6 +52,7 @@ class Scale:
     rows: dict[str, Ends] = field(default_factory=dict)
     notices: list[Statement] = field(default_factory=list)
     inputs: dict[str, str] = field(default_factory=dict)
+    doubtful: frozenset[str] = frozenset()  # files whose row is to be confirmed first: those frames are set aside
 
     def of(self, file: str) -> Ends:
         """The ends of the frame called `file`: its row, else the session's fixed ends, else unknown."""
@@ -106,7 +108,10 @@ def _with_table(session: Session, name: str, fixed: Ends | None, names: Sequence
         raise refuse(
             "session.toml", "scale.table", f"{name} is not there", "Put it beside session.toml, or correct the name."
         )
-    found, broken = _rows_of(path, name, session.beside_units)
+    found, broken, doubtful = _rows_of(path, name, session.beside_units)
+    if not found and doubtful:
+        found_out = f"all of its {len(doubtful)} rows are marked doubtful"
+        raise refuse(name, "", found_out, "Look at results/scale-check.png and confirm them: hotspot scale --typed.")
     if not found:
         raise refuse(
             name,
@@ -119,8 +124,12 @@ def _with_table(session: Session, name: str, fixed: Ends | None, names: Sequence
         file: Ends(low, high, low_clips=len(lows) == 1, high_clips=len(highs) == 1)
         for file, (low, high) in found.items()
     }
-    scale = Scale(fixed, rows, inputs={name: sha256_of(path)})
-    scale.notices += _notices(name, broken, rows, fixed, names)
+    scale = Scale(fixed, rows, inputs={name: sha256_of(path)}, doubtful=frozenset(doubtful & set(names)))
+    scale.notices += _notices(name, broken, rows, fixed, [file if file not in doubtful else "" for file in names])
+    if scale.doubtful:
+        aside = [index for index, file in enumerate(names) if file in scale.doubtful]
+        values = {"file": name, "count": len(aside), "names": [names[index] for index in aside[:_SHOWN]]}
+        scale.notices.append(Statement("scale_rows_doubtful", values, tuple(aside)))
     return scale
 
 
@@ -131,7 +140,7 @@ def _notices(
     if broken:
         values = {"file": name, "lines": broken[:_SHOWN], "count": len(broken)}
         said.append(Statement("scale_rows_broken", values))
-    missing = [index for index, file in enumerate(names) if file not in rows]
+    missing = [index for index, file in enumerate(names) if file and file not in rows]
     if missing:
         code = "scale_rows_missing_fixed" if fixed is not None else "scale_rows_missing"
         values = {
@@ -148,8 +157,8 @@ def _notices(
     return said
 
 
-def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, float]], list[int]]:
-    """File -> (low, high) in °C, and the numbers of the lines that cannot be used.
+def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, float]], list[int], set[str]]:
+    """File -> (low, high) in °C, the numbers of the lines that cannot be used, and the files marked doubtful.
 
     A file that is named again with other ends cannot be trusted: none of its rows is used.
     """
@@ -164,11 +173,16 @@ def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, f
     if lacking:
         raise refuse(name, "line 1", f"no column {' and no column '.join(lacking)}", "Head it file,low,high.")
     places = [heading.index(column) for column in _COLUMNS]
+    how = heading.index(HOW) if HOW in heading else None
+    doubtful: set[str] = set()
     rows: dict[str, tuple[float, float]] = {}
     seen: dict[str, int] = {}
     broken: list[int] = []
     for cells in reader:
         if not any(cell.strip() for cell in cells):
+            continue
+        if how is not None and how < len(cells) and cells[how].strip().lower() == DOUBTFUL:
+            doubtful.add(cells[places[0]].strip())
             continue
         row = _row_of(cells, places, unit, decimal_comma=delimiter == ";")
         if row is None or (row[0] in seen and rows.get(row[0]) != row[1:]):
@@ -178,7 +192,7 @@ def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, f
             continue
         rows[row[0]] = row[1:]
         seen.setdefault(row[0], reader.line_num)
-    return rows, sorted(broken)
+    return rows, sorted(broken), doubtful - set(rows)
 
 
 def _row_of(cells: list[str], places: list[int], unit: str, *, decimal_comma: bool) -> tuple[str, float, float] | None:

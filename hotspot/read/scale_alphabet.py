@@ -1,0 +1,264 @@
+"""A camera's digits, learned from a few numbers that a person typed, and numbers read with them."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from hotspot.read.scale_digits import DASH, POINT, TALL, Character, alike_groups, pictures_of, unlikeness
+
+_ALIKE = (0.07, 0.045, 0.03)  # of one group; the next where a group holds two digits
+_MOST_UNLIKE = 0.22  # a character may be to the nearest digit
+_CLEARER = 0.62  # of the distance to the next nearest
+# A group that nobody typed joins a digit by: while some digits were met nowhere, and when all ten are known. On
+# simulated print a digit lies up to 0.13 from its own, and at least 0.21 from another.
+_SPREAD = ((0.12, 0.5), (0.18, 0.6))
+_WIDER = 1.15  # times the usual width of a digit: perhaps two that touch
+_SIGNS = {POINT: ".", DASH: "-"}
+_NUMBER = re.compile(r"-?\d+(\.\d+)?")
+UNKNOWN = "?"
+Key = tuple[int, int]
+"""Frame and end (0 low, 1 high) that a number is printed at."""
+
+
+@dataclass(slots=True)
+class Prints:
+    """Every number's characters, and the tall ones sorted into groups of alike ones.
+
+    `group[key]` holds a group per character, -1 for points, dashes, rings.
+    """
+
+    runs: dict[Key, list[Character]]
+    pictures: np.ndarray = field(init=False)
+    group: dict[Key, list[int]] = field(init=False)
+    means: np.ndarray = field(init=False)
+    rows: dict[Key, list[int]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        tall = [(key, k, one) for key, run in self.runs.items() for k, one in enumerate(run) if one.kind == TALL]
+        self.rows = {key: [-1] * len(run) for key, run in self.runs.items()}
+        for row, (key, k, _) in enumerate(tall):
+            self.rows[key][k] = row
+        self.pictures = pictures_of([one for _, _, one in tall])
+        self.sort(_ALIKE[0])
+
+    def sort(self, most: float) -> None:
+        """Sort the pictures into groups anew."""
+        of_row, self.means = alike_groups(self.pictures, most)
+        self.group = {key: [int(of_row[r]) if r >= 0 else -1 for r in rows] for key, rows in self.rows.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Alphabet:
+    """Models (m, cells) and their labels; how many characters stand before and behind a number, the labels of those
+    behind, and how many decimals a number may have. `conflicts` are pairs of labels that one group was typed as.
+    """
+
+    labels: tuple[str, ...]
+    models: np.ndarray
+    lead: int
+    tail: tuple[str, ...]
+    decimals: frozenset[int]
+    unaligned: tuple[Key, ...] = ()
+    conflicts: tuple[tuple[str, ...], ...] = ()
+    strangers: tuple[int, ...] = ()  # groups of `Prints` that nobody typed
+
+    def with_group(self, prints: Prints, group: int, label: str) -> Alphabet:
+        """The alphabet with one of its strangers known."""
+        rest = tuple(each for each in self.strangers if each != group)
+        models = np.vstack([self.models, prints.means[group][None]])
+        return replace(self, labels=(*self.labels, label), models=models, strangers=rest)
+
+
+def learn(prints: Prints, typed: Mapping[Key, str]) -> Alphabet | None:
+    """The digits by the typed numbers; None where the print does not have the characters that were typed.
+
+    `typed` are texts of digits, point and minus. Raises nothing: numbers that do not fit are in `unaligned`.
+    """
+    frame = _framing(prints, typed)
+    if frame is None:
+        return None
+    lead, behind, fitting = frame
+    for most in _ALIKE:
+        prints.sort(most)
+        votes = _votes(prints, typed, fitting, lead)
+        conflicts = tuple(tuple(sorted(each)) for each in votes.values() if len(each) > 1)
+        if not conflicts:
+            break
+    labels, rows = [], []
+    for key in fitting:
+        for place, label in _named(prints, key, typed[key], lead):
+            labels.append(label)
+            rows.append(prints.pictures[prints.rows[key][place]])
+    by_group = {group: next(iter(each)) for group, each in votes.items() if len(each) == 1}
+    strangers = [group for group in range(len(prints.means)) if group not in votes]
+    labels += list(by_group.values())
+    rows += [prints.means[group] for group in by_group]
+    decimals = frozenset(len(text.partition(".")[2]) for text in typed.values())
+    unaligned = tuple(key for key in typed if key not in fitting)
+    made = Alphabet(tuple(labels), np.stack(rows), lead, behind, decimals, unaligned, conflicts, tuple(strangers))
+    return spread(prints, made)
+
+
+def spread(prints: Prints, alphabet: Alphabet) -> Alphabet:
+    """Groups that clearly look like one digit are that digit; looked at again with each that joins."""
+    while alphabet.strangers:
+        near, clearer = _SPREAD[set("0123456789") <= set(alphabet.labels)]
+        unlike = unlikeness(prints.means[list(alphabet.strangers)], alphabet.models)
+        best, second, nearest = _two_best(unlike, alphabet.labels)
+        clear = (best < near) & (best < clearer * second)
+        if not clear.any():
+            break
+        k = int(np.argmin(np.where(clear, best, np.inf)))
+        alphabet = alphabet.with_group(prints, alphabet.strangers[k], alphabet.labels[nearest[k]])
+    return alphabet
+
+
+def _two_best(unlike: np.ndarray, labels: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """For each row: distance to the nearest model, to the nearest of another label, and the nearest's number."""
+    names = np.array(labels)
+    nearest = unlike.argmin(axis=1)
+    best = unlike[np.arange(len(unlike)), nearest]
+    other = np.where(names[None] != names[nearest][:, None], unlike, 2.0).min(axis=1)
+    return best, other, nearest
+
+
+def _framing(prints: Prints, typed: Mapping[Key, str]) -> tuple[int, tuple[str, ...], list[Key]] | None:
+    """How many characters stand before a number, the kinds behind it, and which typed numbers fit that."""
+    choices: Counter[tuple[int, tuple[str, ...]]] = Counter()
+    for key, text in typed.items():
+        run = prints.runs.get(key, [])
+        for lead in range(len(run) - len(text) + 1):
+            if _fits(run[lead : lead + len(text)], text):
+                choices[lead, tuple(one.kind for one in run[lead + len(text) :])] += 1
+    if not choices:
+        return None
+    (lead, behind), count = min(choices.items(), key=lambda one: (-one[1], one[0][0]))
+    if count < max(2, len(typed) / 3):
+        return None
+    fitting = []
+    for key, text in typed.items():
+        run = prints.runs.get(key, [])
+        kinds = tuple(one.kind for one in run[lead + len(text) :])
+        if kinds == behind and _fits(run[lead : lead + len(text)], text):
+            fitting.append(key)
+    return lead, behind, fitting
+
+
+def _fits(run: Sequence[Character], text: str) -> bool:
+    return len(run) == len(text) and all(
+        _SIGNS.get(one.kind, "") == sign if sign in ".-" else one.kind == TALL
+        for one, sign in zip(run, text, strict=True)
+    )
+
+
+def _named(prints: Prints, key: Key, text: str, lead: int) -> Iterator[tuple[int, str]]:
+    """Places of the tall characters of a typed number with what they are: a digit, or what stands around it."""
+    for place, one in enumerate(prints.runs[key]):
+        if one.kind == TALL:
+            within = 0 <= place - lead < len(text)
+            yield place, text[place - lead] if within else f"beside {place - lead - (len(text) if place > lead else 0)}"
+
+
+def _votes(prints: Prints, typed: Mapping[Key, str], fitting: Sequence[Key], lead: int) -> dict[int, set[str]]:
+    votes: dict[int, set[str]] = {}
+    for key in fitting:
+        for place, label in _named(prints, key, typed[key], lead):
+            votes.setdefault(prints.group[key][place], set()).add(label)
+    return votes
+
+
+def read_numbers(prints: Prints, alphabet: Alphabet) -> dict[Key, tuple[str, str]]:
+    """Number -> its text ('?' for a character that is not known) and why it is in doubt (a code; empty if not)."""
+    spelled = _spelled(prints, alphabet)
+    out = {}
+    for key, run in prints.runs.items():
+        signs = [
+            spelled[row] if one.kind == TALL else _SIGNS.get(one.kind, one.kind)
+            for one, row in zip(run, prints.rows[key], strict=True)
+        ]
+        out[key] = _number_of(signs, run, alphabet)
+    return out
+
+
+def _spelled(prints: Prints, alphabet: Alphabet) -> list[str]:
+    """The label of every tall character, `UNKNOWN` where none is clearly the nearest."""
+    if not len(prints.pictures):
+        return []
+    best, second, nearest = _two_best(unlikeness(prints.pictures, alphabet.models), alphabet.labels)
+    sure = (best < _MOST_UNLIKE) & (best < _CLEARER * second)
+    if alphabet.strangers:
+        sure &= best < unlikeness(prints.pictures, prints.means[list(alphabet.strangers)]).min(axis=1)
+    return [alphabet.labels[k] if ok else UNKNOWN for k, ok in zip(nearest, sure, strict=True)]
+
+
+def unsure(prints: Prints, alphabet: Alphabet) -> list[tuple[Key, int]]:
+    """Places (number, character) of tall characters that no digit is clearly the nearest to, wider than digits are."""
+    spelled = _spelled(prints, alphabet)
+    wide = [
+        one.right - one.left
+        for key, run in prints.runs.items()
+        for one, row in zip(run, prints.rows[key], strict=True)
+        if row >= 0 and spelled[row].isdigit()
+    ]
+    most = _WIDER * float(np.median(wide)) if wide else 0.0
+    return [
+        (key, k)
+        for key, run in prints.runs.items()
+        for k, row in enumerate(prints.rows[key])
+        if row >= 0 and spelled[row] == UNKNOWN and run[k].right - run[k].left > most
+    ]
+
+
+def best_parts(parts: Sequence[tuple[Character, Character]], alphabet: Alphabet) -> tuple[Character, Character] | None:
+    """Of the ways to cut a character in two, the one that gives two clear characters; None where there is none."""
+    tall = [one for both in parts for one in both if one.kind == TALL]
+    if not tall:
+        return None
+    best, second, _ = _two_best(unlikeness(pictures_of(tall), alphabet.models), alphabet.labels)
+    clear = (best < _MOST_UNLIKE) & (best < _CLEARER * second)
+    worth = dict(zip(map(id, tall), np.where(clear, best, np.inf), strict=True))
+    costs = [sum(worth.get(id(one), 0.1 if one.kind in _SIGNS else np.inf) for one in both) for both in parts]
+    k = int(np.argmin(costs))
+    return parts[k] if np.isfinite(costs[k]) else None
+
+
+def _number_of(signs: list[str], run: Sequence[Character], alphabet: Alphabet) -> tuple[str, str]:
+    behind = len(alphabet.tail)
+    stop = len(signs) - behind
+    if stop <= alphabet.lead:
+        return "", "scale_no_number"
+    text = "".join(sign if len(sign) == 1 else UNKNOWN for sign in signs[alphabet.lead : stop])
+    kinds = tuple(one.kind for one in run[stop:])
+    if kinds != alphabet.tail or any(UNKNOWN in sign or len(sign) == 1 and sign.isdigit() for sign in signs[stop:]):
+        return text, "scale_other_print"
+    if UNKNOWN in text:
+        return text, "scale_character_unknown"
+    if not _NUMBER.fullmatch(text) or len(text.partition(".")[2]) not in alphabet.decimals:
+        return text, "scale_other_format"
+    return text, ""
+
+
+def to_type(prints: Prints, frames: Sequence[int], most: int = 3) -> list[int]:
+    """Up to `most` frames whose numbers together hold as many of the characters met as can be; each character counts
+    for the frames that it stands in.
+    """
+    holds = {
+        frame: {g for end in (0, 1) for g in prints.group.get((frame, end), []) if g >= 0}
+        for frame in frames
+        if prints.runs.get((frame, 0)) and prints.runs.get((frame, 1))
+    }
+    weight = Counter(group for groups in holds.values() for group in groups)
+    chosen: list[int] = []
+    covered: set[int] = set()
+    while len(chosen) < most and holds:
+        best = max(holds, key=lambda f: (sum(weight[g] for g in holds[f] - covered), -f))
+        if not holds[best] - covered and len(chosen) >= 2:
+            break
+        covered |= holds.pop(best)
+        chosen.append(best)
+    return sorted(chosen)

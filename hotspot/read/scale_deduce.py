@@ -1,0 +1,138 @@
+"""Digits that nobody typed, from the scene: what does not warm tells nearly what the ends of the scale must be.
+
+A character that is not known may be any digit. Where it stands for units or tens, only one digit gives ends with which
+the scene goes on from the frames before and after; that one it is, in every frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from hotspot.read.scale_alphabet import UNKNOWN, Alphabet, Key, Prints, read_numbers, spread
+from hotspot.read.scale_digits import unlikeness
+
+_BANDS = 24  # of places along the scale, each counted once whatever its share of the picture
+_WORTH = 1.5  # times the doubt of the foretold end that a digit must weigh to be told
+_FITS, _CLEARER = 1.0, 1.8  # misfits, in doubts: of the digit, of the next best
+_ROBUST = 4 * 1.4826  # standard deviations, from the median of absolute errors
+_MOST_ROUNDS = 12
+_NOT_THAT = 0.3  # unlikeness to a known digit, which it then is not
+_DIGITS = "0123456789"
+
+
+def deduced(prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mapping[int, tuple[str, str]]) -> Alphabet:
+    """The alphabet with the characters that the scene tells. `places` (n, pixels) of the frames in time order."""
+    for _ in range(_MOST_ROUNDS):
+        if not alphabet.strangers:
+            return alphabet
+        numbers = read_numbers(prints, alphabet)
+        known = _known(numbers, typed, len(places))
+        foretold, doubt = _foretold(places, known, 10.0 ** -max(alphabet.decimals))
+        told = [
+            (*_digit_of(group, prints, alphabet, numbers, (foretold, doubt)), group) for group in alphabet.strangers
+        ]
+        clear = [one for one in told if one[0]]
+        if not clear:
+            return alphabet
+        digit, _, group = min(clear, key=lambda one: one[1])
+        alphabet = spread(prints, alphabet.with_group(prints, group, digit))
+    return alphabet
+
+
+def _known(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str, str]], count: int) -> np.ndarray:
+    """Ends (n, 2) that are typed or were read without doubt, else NaN."""
+    known = np.full((count, 2), np.nan)
+    for k in range(count):
+        texts = typed.get(k) or tuple(numbers[k, end][0] for end in (0, 1) if not numbers[k, end][1])
+        if len(texts) == 2 and float(texts[0]) < float(texts[1]):
+            known[k] = [float(text) for text in texts]
+    return known
+
+
+def _foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
+    """Ends (n, 2) of every frame as its scene goes on from the known frames around it, and how doubtful they are
+    (n, 2): by how far the known ones are missed, more the farther those around are.
+    """
+    sure = np.flatnonzero(np.isfinite(known).all(axis=1))
+    ends, gaps = np.full((len(places), 2), np.nan), np.ones(len(places))
+    for k in range(len(places)):
+        before, after = sure[sure < k], sure[sure > k]
+        around = [side for side in ([before[-1]] if len(before) else [], [after[0]] if len(after) else []) if len(side)]
+        if not around:
+            continue
+        near = np.array(around).ravel()
+        gaps[k] = np.abs(near - k).max()
+        share = np.array([1.0]) if len(near) == 1 else np.array([near[1] - k, k - near[0]]) / (near[1] - near[0])
+        gaps[k] *= 1.0 if len(near) == 2 else 3.0
+        low, span = known[near, 0, None], (known[near, 1] - known[near, 0])[:, None]
+        celsius = share @ (low + places[near].astype(float) * span)
+        ends[k] = _ends_by(places[k].astype(float), celsius)
+    missed = np.abs(ends[sure] - known[sure]) / gaps[sure][:, None]
+    missed = missed[np.isfinite(missed).all(axis=1)]
+    spread = _ROBUST * np.median(missed, axis=0) if len(missed) > 2 else np.full(2, np.inf)
+    return ends, np.maximum(spread, 0.7 * step) * gaps[:, None]
+
+
+def _ends_by(places: np.ndarray, celsius: np.ndarray) -> np.ndarray:
+    """Low and high of the straight line through (place, temperature), every band of places counting once."""
+    band = np.minimum((places * _BANDS).astype(int), _BANDS - 1)
+    met = np.unique(band)
+    if len(met) < 3:
+        return np.full(2, np.nan)
+    x = np.array([np.median(places[band == b]) for b in met])
+    y = np.array([np.median(celsius[band == b]) for b in met])
+    slope, low = np.polyfit(x, y, 1)
+    return np.array([low, low + slope])
+
+
+def _digit_of(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold) -> tuple[str, float]:
+    """The digit that a group must be, with its misfit; empty where the scene does not tell."""
+    possible = _possible(group, prints, alphabet)
+    misfit, telling = [], []
+    for text, places, weight, (end, doubt) in _met(group, prints, alphabet, numbers, foretold):
+        values = [float("".join(d if k in places else sign for k, sign in enumerate(text))) for d in _DIGITS]
+        misfit.append(np.abs(np.array(values) - end) / doubt)
+        telling.append(weight >= _WORTH * doubt)
+    if not misfit or not possible:
+        return "", np.inf
+    if len(possible) > 1:
+        misfit = [one for one, tells in zip(misfit, telling, strict=True) if tells]
+    if not misfit:
+        return "", np.inf
+    worth = np.median(np.stack(misfit), axis=0)[possible]
+    best = int(np.argmin(worth))
+    second = float(np.delete(worth, best).min()) if len(possible) > 1 else np.inf
+    clear = worth[best] <= _FITS and second >= max(_CLEARER * worth[best], _CLEARER)
+    return (_DIGITS[possible[best]], float(worth[best])) if clear else ("", np.inf)
+
+
+def _possible(group: int, prints: Prints, alphabet: Alphabet) -> list[int]:
+    """Digits that a group may be: those not known yet, and the known ones that look somewhat like it."""
+    unlike = unlikeness(prints.means[group][None], alphabet.models)[0]
+    labels = np.array(alphabet.labels)
+    known = {digit: unlike[labels == digit].min() for digit in _DIGITS if digit in alphabet.labels}
+    return [k for k, digit in enumerate(_DIGITS) if known.get(digit, 0.0) < _NOT_THAT]
+
+
+def _met(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold) -> Iterator[tuple]:
+    """Numbers in which the group is the only unknown character: text, its places, the weight of its first place, and
+    the end foretold with its doubt.
+    """
+    ends, doubts = foretold
+    for (frame, side), groups in prints.group.items():
+        text = numbers[frame, side][0]
+        if UNKNOWN not in text or not np.isfinite(ends[frame, side]):
+            continue
+        inside = groups[alphabet.lead : alphabet.lead + len(text)]
+        unknown = [k for k, sign in enumerate(text) if sign == UNKNOWN]
+        places = [k for k, one in enumerate(inside) if one == group]
+        stem = text.replace(UNKNOWN, "0")
+        decimals = len(stem.partition(".")[2])
+        if unknown != places or decimals not in alphabet.decimals or not stem.replace(".", "", 1).lstrip("-").isdigit():
+            continue
+        whole = len(stem.partition(".")[0])
+        first = places[0]
+        power = whole - 1 - first if first < whole else whole - first
+        yield text, set(places), 10.0**power, (ends[frame, side], doubts[frame, side])

@@ -1,0 +1,156 @@
+"""Printed ends of a scale: characters, what is learned from typed numbers, what the scene says of them."""
+
+import numpy as np
+import pytest
+
+from hotspot.read.bar import find_bar
+from hotspot.read.colour_image import ColourImage
+from hotspot.read.scale_alphabet import Prints, learn
+from hotspot.read.scale_checks import bar_changed, jumps
+from hotspot.read.scale_digits import POINT, TALL, Line, characters, parted
+from hotspot.read.scale_reading import Looker, frames_to_type, read_ends
+from hotspot.synthetic.self_ranging import Lettering, ranged_picture, ranged_scene
+
+FRAMES = 30
+
+
+def jpeg(rgb: np.ndarray, quality: int) -> np.ndarray:
+    import cv2
+
+    coded = cv2.imencode(".jpg", rgb[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])[1]
+    return np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[:, :, ::-1])
+
+
+def looked_at(lettering: Lettering, seed: int = 3, low_c: float = -6.0, top_c: float = 118.0):
+    """Looks, zones and the true texts of a made test."""
+    scene = ranged_scene(np.random.default_rng(seed), FRAMES, (240, 320), low_c, top_c)
+    looker, looks, truth = None, [], []
+    for k, celsius in enumerate(scene.celsius):
+        picture, *texts = ranged_picture(celsius, lettering)
+        picture = jpeg(picture, 85)
+        looker = looker or Looker(find_bar(ColourImage.from_rgb(picture)), picture.shape[:2])
+        places = np.zeros(picture.shape[:2])
+        places[:, :320] = (celsius - celsius.min()) / np.ptp(celsius)
+        looks.append(looker.look(k, f"{k}.jpg", picture, places))
+        truth.append(tuple(texts))
+    return looks, looker.zones, truth
+
+
+@pytest.mark.parametrize(
+    "lettering",
+    [
+        Lettering("DejaVuSans", 13, unit="°C"),
+        Lettering("simplex", 16, "right", light=False),
+        Lettering("pillow", 15, "left", "outlined", unit="°C"),
+    ],
+    ids=lambda lettering: lettering.font,
+)
+def test_the_ends_of_a_series_are_read_by_three_typed_frames(lettering):
+    looks, zones, truth = looked_at(lettering)
+    chosen = frames_to_type(looks, zones)
+    assert 2 <= len(chosen) <= 3
+    ends, alphabet = read_ends(looks, zones, {k: truth[k] for k in chosen})
+    assert alphabet.conflicts == ()
+    wrong = [k for k, end in enumerate(ends) if not end.why and (end.low, end.high) != truth[k]]
+    assert wrong == []
+    assert sum(not end.why for end in ends) >= FRAMES - 1
+    assert any(float(low) < 0 for low, _ in truth)
+
+
+def test_one_that_is_typed_wrongly_is_told_by_the_print():
+    looks, zones, truth = looked_at(Lettering("DejaVuSans", 14))
+    chosen = frames_to_type(looks, zones)
+    typed = {k: truth[k] for k in chosen}
+    low, high = typed[chosen[-1]]
+    typed[chosen[-1]] = (low, high[:-1])  # the last digit left out
+    _, alphabet = read_ends(looks, zones, typed)
+    assert (chosen[-1], 1) in alphabet.unaligned
+
+
+def test_a_digit_typed_as_two_is_said():
+    looks, zones, truth = looked_at(Lettering("DejaVuSans", 14))
+    typed = {k: truth[k] for k in frames_to_type(looks, zones)}
+    met = {digit for both in typed.values() for text in both for digit in text}
+    extra = next(k for k in range(FRAMES) if k not in typed and truth[k][1][-1] in met)
+    true = truth[extra][1][-1]
+    wrong = "1" if true != "1" else "7"
+    typed[extra] = (truth[extra][0], truth[extra][1][:-1] + wrong)
+    _, alphabet = read_ends(looks, zones, typed)
+    assert {true, wrong} in [set(each) for each in alphabet.conflicts]
+
+
+def test_frames_without_print_are_in_doubt():
+    looks, zones, truth = looked_at(Lettering("DejaVuSans", 13))
+    blank = [
+        type(look)(look.index, look.file, tuple(np.full_like(zone, 24) for zone in look.zones), look.places, look.bar)
+        if k == 7
+        else look
+        for k, look in enumerate(looks)
+    ]
+    ends, _ = read_ends(blank, zones, {k: truth[k] for k in (2, 12, 25)})
+    assert (ends[7].low, ends[7].why) == ("", "scale_no_number")
+
+
+def line_of_print(text: str, gap_px: int = 3) -> tuple[np.ndarray, Line]:
+    """Blocks for characters: `I` a tall bar, `.` a point, 4 px wide."""
+    zone = np.full((30, 120), 20, np.uint8)
+    x = 10
+    for sign in text:
+        zone[(10 if sign == "I" else 19) : 22, x : x + (4 if sign == "I" else 3)] = 240
+        x += (4 if sign == "I" else 3) + gap_px
+    return zone, Line(10.0, 22.0, 240.0, 20.0, 0.5, (60.0, 5.0))
+
+
+def test_kinds_and_places_of_characters():
+    zone, line = line_of_print("II.I")
+    found = characters(zone, line)
+    assert [one.kind for one in found] == [TALL, TALL, POINT, TALL]
+    assert [one.left for one in found] == pytest.approx([10, 17, 24, 30], abs=0.4)
+
+
+def test_characters_that_touch_can_be_cut():
+    zone, line = line_of_print("II", gap_px=0)
+    (both,) = characters(zone, line)
+    cut = parted(zone, line, both)
+    assert min(abs(left.right - 14.0) for left, _ in cut) <= 0.4
+    assert all(left.right <= right.left + 0.01 for left, right in cut)
+
+
+def test_nothing_is_learned_where_the_typed_characters_are_not_there():
+    zone, line = line_of_print("II.I")
+    prints = Prints({(0, 0): characters(zone, line), (0, 1): characters(zone, line)})
+    assert learn(prints, {(0, 0): "123.45", (0, 1): "-1.2"}) is None
+
+
+def warming(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A ground at 20 and pins that warm: places, and the true ends of every frame."""
+    celsius = np.stack(
+        [np.r_[np.linspace(19.0, 22.0, 200), np.linspace(25.0, 40.0 + 2.0 * k, 50)] for k in range(count)]
+    )
+    low, high = celsius.min(axis=1), celsius.max(axis=1)
+    return (celsius - low[:, None]) / (high - low)[:, None], low, high
+
+
+def test_true_ends_do_not_jump():
+    places, low, high = warming(25)
+    assert not jumps(places, np.round(low, 1), np.round(high, 1), 0.1, [3, 12]).any()
+
+
+@pytest.mark.parametrize(("first", "last"), [(7, 8), (10, 18), (20, 25)], ids=["one", "many", "to the end"])
+def test_a_digit_read_as_another_jumps(first, last):
+    places, low, high = warming(25)
+    high[first:last] -= 30.0  # a 7 read as a 4 in the tens
+    mask = jumps(places, low, high, 0.1, [3])
+    assert mask.tolist() == [first <= k < last for k in range(25)]
+
+
+def test_frames_that_were_not_read_do_not_jump_and_break_nothing():
+    places, low, high = warming(25)
+    low[6:9] = np.nan
+    assert not jumps(places, low, high, 0.1, [0]).any()
+
+
+def test_a_bar_that_changed_is_seen():
+    bars = np.tile(np.linspace(0, 255, 32)[None, :, None], (10, 1, 3))
+    bars[4] = bars[4, ::-1]
+    assert np.flatnonzero(bar_changed(bars)).tolist() == [4]
