@@ -82,7 +82,7 @@ def _along_rows(picture: np.ndarray, noise_k: float) -> np.ndarray:
     beside = np.maximum(np.abs(shifted(2) - shifted(0)), np.abs(shifted(0) - shifted(-2)))
     with np.errstate(invalid="ignore"):
         good = (height >= max(EDGE_K, EDGE_NOISES * noise_k)) & (flat <= _FLAT * height + 2.0 * noise_k)
-        good &= (steep >= beside) & (steep <= height)
+        good &= (steep >= beside) & (steep > 0) & (steep <= height)
     share = np.minimum(steep[good] / height[good], 1.0 - 1e-6)
     return 1.0 / (np.sqrt(2.0) * erfinv(share))
 

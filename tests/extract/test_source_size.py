@@ -141,3 +141,10 @@ def test_the_interval_of_small_pins_holds_the_truth_and_not_by_width(low, high):
         halves.extend(1.96 * standard_uncertainty(session, series)[2])
     assert np.mean(np.array(away) < np.array(halves)) >= 0.93
     assert np.median(halves) <= 1.6 * np.quantile(away, 0.95)
+
+
+def test_a_step_four_pixels_off_is_no_edge_here():
+    # flat at the place itself while its far neighbours differ: no slope, so no blur, and nothing divided by 0
+    picture = np.zeros((9, 24))
+    picture[:, 14:] = 40.0
+    assert np.isfinite(edge_blurs(picture, 0.0)).all()
