@@ -104,11 +104,11 @@ def _side(spots: Sequence[Spot], every: Sequence[Spot], edge: tuple[float, int],
     widths = [max(_width(word, spot, size) for word in spot.words) for _, spot in paths]
     need = sum(widths) + GAP * len(widths)
     if need <= wide:
-        return _one_line(paths, widths, edge, wide, size)
+        return _one_line(paths, widths, edge, wide)
     return _flags(paths, edge, size)
 
 
-def _one_line(paths, widths, edge: tuple[float, int], wide: float, size: float) -> list[Leader]:
+def _one_line(paths, widths, edge: tuple[float, int], wide: float) -> list[Leader]:
     """Names in one row, moved apart, value under the name."""
     level, way = edge
     places = _apart([out for out, _ in paths], widths, wide)
@@ -117,7 +117,8 @@ def _one_line(paths, widths, edge: tuple[float, int], wide: float, size: float) 
         end = (place, level + way * RISE)
         text = "\n".join(spot.words)
         va = "bottom" if way > 0 else "top"
-        found.append(Leader((*_start(spot, out, way), (out, level), end), text, (place, end[1] + way * 2), "center", va, spot.bold))
+        path = (*_start(spot, out, way), (out, level), end)
+        found.append(Leader(path, text, (place, end[1] + way * 2), "center", va, spot.bold))
     return found
 
 
