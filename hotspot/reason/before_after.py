@@ -16,8 +16,9 @@ from typing import Any
 from hotspot.reason.compare_answer import Outcome, answered
 from hotspot.reason.equivalence import interval, matters, verdict
 from hotspot.reason.footing import Footing, on_one_footing, side_of
+from hotspot.reason.footing_day import of_the_day
 from hotspot.reason.pairing import Pairing, paired, session_of
-from hotspot.reason.repair import Mend, mends
+from hotspot.reason.repair import Effects, Mend, mends
 from hotspot.records import COMPARE, Comparison, Results, Statement, column_names
 from hotspot.session import Session
 from hotspot.version import __version__
@@ -33,8 +34,8 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
 
     pairing = paired(before, after, match)
     sessions = (session_of(before), session_of(after))
-    mended, rests_on = mends((before, after), sessions, pairing)
-    outcomes = _with_what_was_said(_outcomes(before, after, pairing, (sessions, mended)))
+    mended, rests_on, effects = mends((before, after), sessions, pairing)
+    outcomes = _with_what_was_said(_outcomes(before, after, pairing, (sessions, mended, effects)))
     table = pd.DataFrame([_line(outcome) for outcome in outcomes], columns=column_names(COMPARE))
     numbers = [column.name for column in COMPARE if column.kind == "float"]
     table[numbers] = table[numbers].astype(float)
@@ -60,27 +61,41 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
 
 
 def _outcomes(
-    before: Results, after: Results, pairing: Pairing, told: tuple[tuple[Session, Session], Mapping[str, Mend]]
+    before: Results, after: Results, pairing: Pairing, told: tuple[tuple[Session, Session], Mapping[str, Mend], Effects]
 ) -> list[Outcome]:
-    sessions, mended = told
     outcomes = []
     for old_stage, new_stage in pairing.stages:
-        for old_pin, new_pin in pairing.pins:
-            name = _stage_name(before, old_stage) if new_stage is None else _stage_name(after, new_stage)
-            pin = new_pin or old_pin or ""
-            if old_stage is None or new_stage is None:
-                outcomes.append(Outcome.refused(name, pin, old_pin, Statement("refused_no_stage")))
-            elif old_pin is None or new_pin is None:
-                outcomes.append(Outcome.refused(name, pin, old_pin, Statement("refused_no_pin")))
-            else:
-                first = side_of(before, sessions[0], old_stage, old_pin)
-                second = side_of(after, sessions[1], new_stage, new_pin)
-                footing = on_one_footing(first, second)
-                over = (first.over_k, second.over_k)
-                outcome = _outcome((name, pin, old_pin), footing, sessions[1], over)
-                loaded = first.amps != 0.0 and second.amps != 0.0
-                outcomes.append(_with_heat(outcome, mended[pin]) if loaded else outcome)
+        name = _stage_name(before, old_stage) if new_stage is None else _stage_name(after, new_stage)
+        if old_stage is None or new_stage is None:
+            lone = Statement("refused_no_stage")
+            outcomes += [Outcome.refused(name, new or old or "", old, lone) for old, new in pairing.pins]
+            continue
+        both = [(old, new) for old, new in pairing.pins if old is not None and new is not None]
+        here = _stage_outcomes((before, after), (name, old_stage, new_stage), both, told)
+        for old, new in pairing.pins:
+            alone = Outcome.refused(name, new or old or "", old, Statement("refused_no_pin"))
+            outcomes.append(here.get((old, new), alone))
     return outcomes
+
+
+def _stage_outcomes(
+    pair: tuple[Results, Results],
+    stage: tuple[str, int, int],
+    pins: list[tuple[str, str]],
+    told: tuple[tuple[Session, Session], Mapping[str, Mend], Effects],
+) -> dict[tuple[str, str], Outcome]:
+    """The rows of one stage. `stage`: its name, its numbers before and after."""
+    name, *numbers = stage
+    sessions, mended, effects = told
+    sides = [[side_of(*each) for each in zip(pair, sessions, numbers, both, strict=True)] for both in pins]
+    expected = [effects.get((numbers[1], new), 0.0) for _, new in pins]
+    footings = of_the_day([on_one_footing(first, second) for first, second in sides], expected)
+    found = {}
+    for (old, new), (first, second), footing in zip(pins, sides, footings, strict=True):
+        outcome = _outcome((name, new, old), footing, sessions[1], (first.over_k, second.over_k))
+        loaded = first.amps != 0.0 and second.amps != 0.0
+        found[old, new] = replace(outcome, mend=mended[new]) if loaded else outcome
+    return found
 
 
 def _stage_name(results: Results, number: int | None) -> str:
@@ -104,10 +119,6 @@ def _outcome(names: tuple[str, str, str], footing: Footing, later: Session, over
         before_k=footing.before_k, after_k=footing.after_k, expected_k=footing.expected_k,
         change_k=change, low_k=low, high_k=high, matters_k=limit, over_k=over, load_known=footing.load_known,
     )  # fmt: skip
-
-
-def _with_heat(outcome: Outcome, mend: Mend) -> Outcome:
-    return replace(outcome, mend=mend)
 
 
 def _with_what_was_said(outcomes: list[Outcome]) -> list[Outcome]:

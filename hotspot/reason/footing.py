@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hotspot.handbook.criteria import section
-from hotspot.physics.load import rise_at
 from hotspot.physics.statistics import rectangular, root_sum_squares
 from hotspot.reason import rise
+from hotspot.reason.footing_load import carried
 from hotspot.reason.stage_ends import LEAST_UNCERTAINTY_K, common_uncertainty
 from hotspot.reason.verdicts import bare_metal
 from hotspot.records import Results, Statement
@@ -20,15 +21,14 @@ from hotspot.session import Session, Stage
 if TYPE_CHECKING:
     import pandas as pd
 
-Z90 = 1.6448536269514722
-"""Half of a 5-95 % range of the normal distribution, in standard deviations."""
-
-
 ALIKE_SIZE = 0.1
 """Pins whose size in the picture differs by less than this share lose alike to the camera's blur. Ours."""
 
 LARGE_RADIUS_PX = 5.0
 """Pins from this radius on lose nothing that counts: 10 pixels across, as for `reads_low`."""
+
+COLD_WITHIN_S = 1.0
+"""A frame this soon after the load came on still shows a cold connector."""
 
 TIMES_ON_DISK_S, TIMES_ON_DISK_SHARE = 1e-6, 1e-8
 """How far rounding moves times: readings.csv keeps six decimals, findings.json nine digits."""
@@ -51,6 +51,8 @@ class Side:
     settled_k: tuple[float, float] | None  # rise and its standard uncertainty, where it is known
     seen_through: tuple[str, float | None] = ("", None)  # SHA-256 of a calibration file; radius of the pin, px
     shape_only: bool = False
+    stage_amps: Mapping[str, float] = field(default_factory=dict)  # of every pin whose current is known
+    cold_k: float = math.nan  # what the pins read over their ambient before the load; NaN without a cold start
 
     @property
     def until_s(self) -> float:
@@ -104,7 +106,29 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         settled_k=_settled(line, ambient[np.isfinite(ambient)]),
         seen_through=_seen_through(results, pin),
         shape_only=bool(rows["quality"].fillna("").astype(str).str.contains("few_pixels").any()),
+        stage_amps=_stage_amps(results, name),
+        cold_k=_cold(results),
     )
+
+
+def _stage_amps(results: Results, name: str) -> dict[str, float]:
+    rows = results.pins[results.pins["stage"].fillna("").astype(str) == name].dropna(subset=["amps"])
+    return dict(zip(rows["pin"].astype(str), rows["amps"].astype(float), strict=True))
+
+
+def _cold(results: Results) -> float:
+    """What the pins read over their ambient in the first frame, if that came before any load and found them alike: the
+    errors of the ambient and of the camera's level together."""
+    numbers, table = section("compare"), results.readings
+    loaded = set(results.pins.loc[results.pins["amps"].fillna(1.0) > 0.0, "stage"].fillna("").astype(str))
+    starts = [float(span["start_s"]) for span in results.findings["stages"] if str(span["name"]) in loaded]
+    first = table[table["time_s"] == table["time_s"].min()]
+    values = first["rise_c"].dropna().to_numpy(float)
+    if not values.size or not starts or float(first["time_s"].iloc[0]) > min(starts) + COLD_WITHIN_S:
+        return math.nan
+    if np.ptp(values) > numbers["cold_alike_k"] or abs(np.median(values)) > numbers["cold_most_k"]:
+        return math.nan
+    return float(np.median(values))
 
 
 def _seen_through(results: Results, pin: str) -> tuple[str, float | None]:
@@ -131,24 +155,54 @@ def _settled(line: pd.DataFrame, ambient: np.ndarray) -> tuple[float, float] | N
 
 
 def on_one_footing(before: Side, after: Side) -> Footing:
-    """Carries the earlier rise to the later test's time into the stage and load, and counts what is uncertain."""
+    """Carries the earlier rise to the later test's time into the stage and load, and counts what is uncertain of one
+    pin; what all pins share from day to day is for `hotspot.reason.footing_day`."""
     before_k, after_k, u_before, u_after, said = _at_the_same_time(before, after)
-    factor, u_factor, load = _load(before, after)
-    basis = [*said, load, *_conditions(before, after)]
-    expected = before_k * factor
-    numbers = section("compare")
-    ambient = rectangular(numbers["ambient_k"])
-    warm, warm_said = _warm_start(before, after)
-    basis += warm_said
+    factor, u_factor, load = carried(before, after)
+    offset, u_offset, cold_said = _level(before, after, factor)
+    expected = (before_k - _known(before.cold_k, offset)) * factor + _known(after.cold_k, offset)
+    warm, warm_said = _warm_start(before, after, factor)
+    alike = _alike(before, after, (expected, after_k))
     uncertainty = root_sum_squares(
-        factor * u_before, u_after, factor * ambient, ambient, warm,
-        numbers["replug"] * expected, u_factor * before_k,
+        factor * alike * u_before, alike * u_after, factor * LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K,
+        u_offset, warm, section("compare")["replug"] * expected, u_factor * before_k,
+        section("compare")["change_share"] * (after_k - expected),
     )  # fmt: skip
     refused = _refusal(before, after) if math.isfinite(before_k + after_k) else _no_value(before, after)
     if refused is None and not math.isfinite(factor):
-        refused = load
-    known = load.code != "basis_load_unknown"
-    return Footing(before_k, after_k, expected, uncertainty, tuple(basis), refused, known)
+        refused = load[0]
+    known = load[0].code != "basis_load_unknown"
+    basis = (*said, *load, *_conditions(before, after), *cold_said, *warm_said)
+    return Footing(before_k, after_k, expected, uncertainty, basis, refused, known)
+
+
+def _level(before: Side, after: Side, factor: float) -> tuple[bool, float, list[Statement]]:
+    """(whether both cold starts tell the level, standard uncertainty of the level [K], what is to be said).
+
+    Where both tests began cold, what the pins read over their ambient then is the error of ambient and camera in that
+    test, and drops out; else the ambient's own limits stand for it.
+    """
+    numbers = section("compare")
+    if not math.isfinite(before.cold_k + after.cold_k):
+        ambient = rectangular(numbers["ambient_k"])
+        return False, ambient * math.hypot(1.0, factor), []
+    apart = after.cold_k - factor * before.cold_k
+    said = [Statement("basis_cold", {"before": before.cold_k, "after": after.cold_k})] if abs(apart) > 0.25 else []
+    return True, numbers["cold_k"] * math.hypot(1.0, factor), said
+
+
+def _known(value: float, known: bool) -> float:
+    return value if known else 0.0
+
+
+def _alike(before: Side, after: Side, rises: tuple[float, float]) -> float:
+    """Share of a side's own uncertainty that is left: same camera, same surface err alike at like rises (emissivity,
+    reflections), so only the share by which the rises differ is left."""
+    surfaces = [side.session.emissivity_of(side.pin) for side in (before, after)]
+    if surfaces[0] != surfaces[1] or not same_camera(before.session, after.session):
+        return 1.0
+    expected, after_k = rises
+    return min(abs(after_k - expected) / max(abs(after_k), abs(expected), 1.0), 1.0) if math.isfinite(expected) else 1.0
 
 
 def _at_the_same_time(before: Side, after: Side) -> tuple[float, float, float, float, list[Statement]]:
@@ -189,43 +243,6 @@ def same_camera(before: Session, after: Session) -> bool:
     return bool(before.camera.name) and before.camera.name == after.camera.name
 
 
-def _load(before: Side, after: Side) -> tuple[float, float, Statement]:
-    """(factor on the earlier rise, its standard uncertainty, what it rests on); NaN factor: not to be carried."""
-    ratio, said = _current_ratio(before, after)
-    if ratio is None:
-        return 1.0, 0.0, said
-    numbers = section("compare")
-    if not 1.0 / numbers["longest_factor"] <= ratio <= numbers["longest_factor"]:
-        return math.nan, math.nan, Statement("refused_load_far", dict(said.values))
-    factor = rise_at(1.0, 1.0, ratio, numbers["exponent"])
-    half = numbers["exponent_half_width"] / Z90
-    if not 1.0 / numbers["practice_factor"] <= ratio <= numbers["practice_factor"]:
-        half = rectangular(section("practice")["exponent_high"] - section("practice")["exponent_low"])
-    return factor, factor * abs(math.log(ratio)) * half, said
-
-
-def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
-    """Current after / before: from the currents; else from the volts of two resistive loads; else not known."""
-    if before.amps and after.amps:
-        return after.amps / before.amps, _carried(before.amps, after.amps)
-    if before.amps == 0.0 or after.amps == 0.0:
-        return None, Statement("refused_unloaded")
-    stages = (before.stage, after.stage)
-    if before.amps is None and after.amps is None and all(s and s.load == "resistive" and s.volts for s in stages):
-        volts = [stage.volts for stage in stages]
-        return volts[1] / volts[0], Statement("basis_load_volts", {"before": volts[0], "after": volts[1]})
-    return None, Statement("basis_load_unknown")
-
-
-def _carried(before: float, after: float) -> Statement:
-    practice = section("practice")
-    values: dict[str, Any] = {"before": before, "after": after}
-    if abs(after / before - 1.0) < 0.005:
-        return Statement("basis_load_same", values)
-    factors = [rise_at(1.0, before, after, practice[f"exponent_{end}"]) for end in ("low", "high")]
-    return Statement("basis_load_carried", {**values, "low": min(factors) - 1, "high": max(factors) - 1})
-
-
 def _conditions(before: Side, after: Side) -> list[Statement]:
     """What differs between the tests, or is not known, said and never passed over."""
     said = []
@@ -244,10 +261,11 @@ def _conditions(before: Side, after: Side) -> list[Statement]:
     return said
 
 
-def _warm_start(before: Side, after: Side) -> tuple[float, list[Statement]]:
-    """Standard uncertainty [K] from two stages that began at different rises, and its sentence."""
+def _warm_start(before: Side, after: Side, factor: float) -> tuple[float, list[Statement]]:
+    """Standard uncertainty [K] from two stages that began at different rises for their loads, and its sentence."""
     starts = [rise.start_value(side.into_s, side.rise_k) for side in (before, after)]
-    apart = abs(starts[1] - starts[0])
+    levels = [side.cold_k if math.isfinite(side.cold_k) else 0.0 for side in (before, after)]
+    apart = abs((starts[1] - levels[1]) - factor * (starts[0] - levels[0]))
     if not apart > section("compare")["steady_k"]:
         return 0.0, []
     until = min(before.until_s, after.until_s)
@@ -266,7 +284,7 @@ def _refusal(before: Side, after: Side) -> Statement | None:
         return Statement("refused_bare_metal")
     if before.shape_only or after.shape_only:
         return Statement("refused_shape_only")
-    if before.amps == 0.0 or after.amps == 0.0:
+    if (before.amps == 0.0) != (after.amps == 0.0):
         return Statement("refused_unloaded")
     return None
 

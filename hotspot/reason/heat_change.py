@@ -27,6 +27,7 @@ from hotspot.reason.heat_balance import (
     spread,
 )  # fmt: skip
 from hotspot.reason.heat_kept import Kept
+from hotspot.reason.heat_moved import Spot, moved_of
 
 SHARED = 4
 """Numbers before those of the pins: ln gamma, ln b, the middle of ln r, what all pins move by."""
@@ -64,11 +65,13 @@ class HeatChange:
 @dataclass(frozen=True)
 class HeatChanges:
     """pin after -> its change; `day`: heat after / before that all pins share and that is put down to the day (moving
-    air, a clamp that reads high) and left out of theirs; `amps_known` in both tests."""
+    air, a clamp that reads high) and left out of theirs; `amps_known` in both tests. `effects` (number of a stage
+    after, pin after) -> ln of rise with / without these changes: what a mended pin takes from its neighbours too."""
 
     pins: Mapping[str, HeatChange]
     day: float
     amps_known: bool
+    effects: Mapping[tuple[int, str], float]
 
 
 @dataclass(frozen=True)
@@ -100,15 +103,26 @@ def heat_changes(
     both = None if before is None or after is None else _both(before, after, pins, stages)
     if both is None:
         return None
-    x, covariance = _found(both)
+    x, jacobian = _found(both)
     day, day_sd = (float(x[3]), 0.0) if both.relative else _of_the_day(float(x[3]))
     found = {}
     for k, (_, pin) in enumerate(pins):
-        own = SHARED + len(pins) + k
         if both.before.judged[k] and both.after.judged[k]:
-            sd = float(np.hypot(np.sqrt(max(covariance[own, own], 0.0)), day_sd))
-            found[pin] = _change(float(x[own] + x[3]) - day, sd)
-    return HeatChanges(found, float(np.exp(day)), not both.relative)
+            spot = Spot(SHARED + k, SHARED + len(pins) + k, 2, LIKE_SD, section("heat_change")["replug_sd"])
+            moved = moved_of(x, jacobian, _tail_rows(both, k), spot)
+            found[pin] = _change(moved + (x[3] - day), day_sd)
+    return HeatChanges(found, float(np.exp(day)), not both.relative, _effects(x, both, (pins, after.stages)))
+
+
+def _effects(
+    x: np.ndarray, both: Both, names: tuple[Sequence[tuple[str, str]], Sequence[int]]
+) -> dict[tuple[int, str], float]:
+    pins, stages = names
+    still = x.copy()
+    still[SHARED + len(pins) :] = 0.0
+    rises = [np.maximum(modelled(_of(each, len(pins))[1], both.after), 1e-3) for each in (x, still)]
+    share = np.log(rises[0] / rises[1])
+    return {(number, pin): float(share[s, k]) for s, number in enumerate(stages) for k, (_, pin) in enumerate(pins)}
 
 
 def _both(before: Kept, after: Kept, pins: Sequence[tuple[str, str]], stages: Mapping[int, int]) -> Both | None:
@@ -142,7 +156,7 @@ def _of(x: np.ndarray, n: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _found(both: Both) -> tuple[np.ndarray, np.ndarray]:
-    """The numbers that fit best and their covariance."""
+    """The numbers that fit best and the derivatives of what is left."""
     from scipy.optimize import least_squares
 
     numbers = section("heat_change")
@@ -170,7 +184,13 @@ def _found(both: Both) -> tuple[np.ndarray, np.ndarray]:
             x = fit.x
         tries.append((fit.cost, x, fit.jac))
     _, x, jacobian = min(tries, key=lambda found: found[0])
-    return x, np.linalg.pinv(jacobian.T @ jacobian)
+    return x, jacobian
+
+
+def _tail_rows(both: Both, pin: int) -> list[int]:
+    """The two rows, of what `_found` makes small, that hold the pin to its peers and to its own past."""
+    looks = both.before.rise_k.size + both.after.rise_k.size
+    return [looks + pin, looks + both.before.wire.size + pin]
 
 
 def _student(z: np.ndarray) -> np.ndarray:
@@ -200,10 +220,13 @@ def _direct(shared: np.ndarray, seen: Observed) -> np.ndarray:
     return np.log(np.clip(np.nan_to_num(direct, nan=middle), 0.1 * middle, 30.0 * middle))
 
 
-def _change(away: float, sd: float) -> HeatChange:
+def _change(moved: np.ndarray, more_sd: float) -> HeatChange:
+    """From ln of the change (middle, low, high), with what the model leaves open."""
     numbers = section("heat_change")
-    half = 1.96 * np.sqrt(sd**2 + numbers["least_sd"] ** 2 + (numbers["model_share"] * away) ** 2)
-    return HeatChange(*map(float, np.exp([away, away - half, away + half])))
+    middle = float(moved[0])
+    open_ = 1.96 * np.sqrt(numbers["least_sd"] ** 2 + more_sd**2 + (numbers["model_share"] * middle) ** 2)
+    low, high = (middle + np.sign(end - middle) * np.hypot(end - middle, open_) for end in moved[1:])
+    return HeatChange(*map(float, np.exp([middle, low, high])))
 
 
 def _of_the_day(common: float) -> tuple[float, float]:

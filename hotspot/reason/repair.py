@@ -17,6 +17,7 @@ from hotspot.records import Results, Statement
 from hotspot.session import Session
 
 Ratio = tuple[float, float, float]
+Effects = Mapping[tuple[int, str], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +43,9 @@ class Mend:
 
 def mends(
     pair: tuple[Results, Results], sessions: tuple[Session, Session], pairing: Pairing
-) -> tuple[dict[str, Mend], tuple[Statement, ...]]:
-    """(pin after -> Mend, for every pin that is in both tests; what the changes of heat rest on)."""
+) -> tuple[dict[str, Mend], tuple[Statement, ...], Effects]:
+    """(pin after -> Mend, for every pin that is in both tests; what the changes of heat rest on; what they do to the
+    rises, as in HeatChanges)."""
     pins = [(old, new) for old, new in pairing.pins if old is not None and new is not None]
     stages = {old: new for old, new in pairing.stages if old is not None and new is not None}
     together = None
@@ -58,7 +60,7 @@ def mends(
         both = (ratios[0].get(old), ratios[1].get(new))
         heat = _heat(together, new, both)
         found[new] = _mend((new, old), heat, both, drops.get(new), new in after_sources)
-    return found, _rests_on(together, found)
+    return found, _rests_on(together, found), together.effects if together else {}
 
 
 def _one_view(sessions: tuple[Session, Session]) -> bool:

@@ -17,12 +17,15 @@ Answer = tuple[str, Statement]
 def answered_by_heat(outcomes: list[Outcome], pair: tuple[Results, Results]) -> Answer | None:
     """(answer, sentence); None where the heat made and the drops decide nothing, so that the rises must."""
     mends = _mends(outcomes)
-    grown = [mend for mend in mends if _grew(mend)]
+    grown = [mend for mend in mends if _grew(mend) and _rise_may_have_grown(mend, outcomes)]
     if grown:
         return _worse(max(grown, key=lambda mend: _value(mend)), outcomes)
     sources = [str(pin) for pin in pair[0].findings.get("source_pins") or ()]
+    cooler = {o.pin for o in outcomes if o.verdict == "better"}
     asked = [mend for mend in mends if mend.before_pin in sources]
-    if not sources or len(asked) < len(sources):
+    if not sources:  # no pin stood out before; one that makes much less now, and is cooler too, was mended
+        asked = [mend for mend in mends if mend.repaired == "yes" and mend.pin in cooler]
+    if not asked or len(asked) < len(sources):
         return None
     if any(mend.said and mend.said[-1].code == "repair_disputed" for mend in asked):
         first = next(mend for mend in asked if mend.said and mend.said[-1].code == "repair_disputed")
@@ -62,6 +65,12 @@ def _grew(mend: Mend) -> bool:
     return any(each.grew for each in witnesses) and all(each.high > 1.25 for each in witnesses)
 
 
+def _rise_may_have_grown(mend: Mend, outcomes: list[Outcome]) -> bool:
+    """Whether the pin rises more as well, in a stage; or no rise of it can be compared."""
+    told = [o.verdict for o in outcomes if o.pin == mend.pin and o.verdict != "not comparable"]
+    return "worse" in told or not told
+
+
 def _fell(mend: Mend) -> bool:
     return any(each is not None and each.fell for each in (mend.heat, mend.drop_share))
 
@@ -88,8 +97,7 @@ def _better(asked: list[Mend], fallen: list[Mend], outcomes: list[Outcome], pair
     """Fixed only where every pin that made the heat is mended, none makes more than its peers, and no rise objects."""
     first = min(fallen, key=_value)
     values = _values(first, outcomes)
-    rises = [o.verdict for o in outcomes if o.pin in {mend.pin for mend in asked} and o.verdict != "not comparable"]
-    if "worse" in rises or (rises and set(rises) == {"same"}):
+    if any(o.low_k > 0.0 for o in outcomes if o.pin in {mend.pin for mend in fallen}):
         return "cannot tell", Statement("compare_rise_disputes", values)
     left = [mend.pin for mend in asked if mend.repaired != "yes"]
     now = [str(pin) for pin in pair[1].findings.get("source_pins") or ()]
