@@ -234,13 +234,26 @@ def _number_of(signs: list[str], run: Sequence[Character], alphabet: Alphabet) -
         return "", "scale_no_number"
     text = "".join(sign if len(sign) == 1 else UNKNOWN for sign in signs[alphabet.lead : stop])
     kinds = tuple(one.kind for one in run[stop:])
-    if kinds != alphabet.tail or any(UNKNOWN in sign or len(sign) == 1 and sign.isdigit() for sign in signs[stop:]):
-        return text, "scale_other_print"
+    if kinds != alphabet.tail or any(UNKNOWN in sign or sign.isdigit() for sign in signs[stop:]):
+        text = _before_unit(signs[alphabet.lead :], alphabet.decimals)
+        if not text:
+            return "".join(sign if len(sign) == 1 else UNKNOWN for sign in signs[alphabet.lead :]), "scale_other_print"
     if UNKNOWN in text:
         return text, "scale_character_unknown"
     if not _NUMBER.fullmatch(text) or len(text.partition(".")[2]) not in alphabet.decimals:
         return text, "scale_other_format"
     return text, ""
+
+
+def _before_unit(signs: list[str], decimals: frozenset[int]) -> str:
+    """The number that a run begins with, where the unit behind it fell to pieces: it ends with its last decimal, and
+    none of what follows is a digit. Empty where that cannot be told.
+    """
+    if len(decimals) != 1 or 0 in decimals or signs.count(".") < 1:
+        return ""
+    stop = signs.index(".") + 1 + next(iter(decimals))
+    text, rest = "".join(signs[:stop]), signs[stop:]
+    return "" if not _NUMBER.fullmatch(text) or any(sign.isdigit() for sign in rest) else text
 
 
 def to_type(prints: Prints, frames: Sequence[int], most: int = 3) -> list[int]:

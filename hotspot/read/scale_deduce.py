@@ -14,9 +14,12 @@ from hotspot.read.scale_alphabet import UNKNOWN, Alphabet, Key, Prints, read_num
 from hotspot.read.scale_digits import unlikeness
 
 _BANDS = 24  # of places along the scale, each counted once whatever its share of the picture
-_WORTH = 1.5  # times the doubt of the foretold end that a digit must weigh to be told
-_FITS, _CLEARER = 1.0, 1.8  # misfits, in doubts: of the digit, of the next best
-_ROBUST = 4 * 1.4826  # standard deviations, from the median of absolute errors
+_WORTH = 0.9  # times the doubt of the foretold end that a digit must weigh at least to be told
+_FITS, _CLEARER = 1.0, 1.8  # misfits, in doubts: of the digit; by how much the next best is worse, over root n frames
+_MOST_FRAMES = 9  # that count as independent
+_CAPPED = 4.0  # doubts: a misfit that is larger counts so much
+_ROBUST = 2 * 1.4826  # standard deviations, from the median of absolute errors
+_OF_STEP = 0.45  # of the last printed digit: two roundings, at least
 _MOST_ROUNDS = 12
 _NOT_THAT = 0.3  # unlikeness to a known digit, which it then is not
 _DIGITS = "0123456789"
@@ -72,7 +75,7 @@ def _foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.nd
     missed = np.abs(ends[sure] - known[sure]) / gaps[sure][:, None]
     missed = missed[np.isfinite(missed).all(axis=1)]
     spread = _ROBUST * np.median(missed, axis=0) if len(missed) > 2 else np.full(2, np.inf)
-    return ends, np.maximum(spread, 0.7 * step) * gaps[:, None]
+    return ends, np.maximum(spread, _OF_STEP * step) * gaps[:, None]
 
 
 def _ends_by(places: np.ndarray, celsius: np.ndarray) -> np.ndarray:
@@ -101,10 +104,10 @@ def _digit_of(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold)
         misfit = [one for one, tells in zip(misfit, telling, strict=True) if tells]
     if not misfit:
         return "", np.inf
-    worth = np.median(np.stack(misfit), axis=0)[possible]
+    worth = np.minimum(np.stack(misfit), _CAPPED).mean(axis=0)[possible]
     best = int(np.argmin(worth))
     second = float(np.delete(worth, best).min()) if len(possible) > 1 else np.inf
-    clear = worth[best] <= _FITS and second >= max(_CLEARER * worth[best], _CLEARER)
+    clear = worth[best] <= _FITS and (second - worth[best]) * np.sqrt(min(len(misfit), _MOST_FRAMES)) >= _CLEARER
     return (_DIGITS[possible[best]], float(worth[best])) if clear else ("", np.inf)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from hotspot.read.bar import Bar
 from hotspot.read.scale_digits import ENLARGED, SCRAP, TALL, Line, characters, inked, strokes
 
-_REACH = (0.24, 0.13)  # of the picture's width and height: how far from the bar's end a number may begin or end
+_REACH = (0.34, 0.13)  # of the picture's width and height: how far from the bar's end a number may begin or end
 _LOWEST, _HIGHEST = 5.0, 48.0  # px, heights of digits
 _OFTEN = 0.85  # share of the frames in which a line shows
 _CUTS = (0.5, 0.42, 0.58, 0.35, 0.66)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -91,7 +91,14 @@ def candidates(looks: Sequence[Look], zones: tuple[Zone, Zone]) -> Iterable[Foun
         if (low.ink > low.ground) == (high.ink > high.ground) and abs(low.height - high.height) <= 1.2
     ]
     for _, low, high in sorted(pairs, key=lambda pair: pair[0])[:6]:
-        yield Found((low, high), prints_of(looks, zones, (low, high)))
+        height = (low.height + high.height) / 2.0  # one font: round digits reach farther than others, so the mean
+        lines = _of_height(low, height), _of_height(high, height)
+        yield Found(lines, prints_of(looks, zones, lines))
+
+
+def _of_height(line: Line, height: float) -> Line:
+    middle = (line.top + line.bottom) / 2.0
+    return replace(line, top=middle - height / 2.0, bottom=middle + height / 2.0)
 
 
 def prints_of(looks: Sequence[Look], zones: tuple[Zone, Zone], lines: tuple[Line, Line]) -> Prints:

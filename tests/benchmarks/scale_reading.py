@@ -2,10 +2,10 @@
 
     python tests/benchmarks/scale_reading.py [--series 40] [--first-seed 9000] [--fonts unseen|seen|all]
 
-Each series is 80 JPEG frames of one camera: font, size, place, ground, decimals, unit, colour map and quality are drawn by
-the seed. The program picks the three frames, their true ends are typed, all others are read. `unseen` are fonts that
-nothing was tuned on. Rates carry 95 % intervals (Wilson, J. Am. Stat. Assoc. 22, 1927; formula from memory, held
-against scipy in the tests).
+Each series is 80 JPEG frames of one camera: font, size, place, ground, decimals, unit, colour map and quality are drawn
+by the seed; what is outlined on the picture is light. The program picks the three frames, their true ends are typed,
+all others are read. `unseen` are fonts that nothing was tuned on. Rates carry 95 % intervals (Wilson, J. Am. Stat.
+Assoc. 22, 1927; formula from memory, held against scipy in the tests).
 """
 
 from __future__ import annotations
@@ -45,12 +45,13 @@ def lettering_of(rng: np.random.Generator, fonts: tuple[str, ...]) -> Lettering:
     font, unit = str(rng.choice(fonts)), str(rng.choice(("", "°", "°C", "C")))
     if font.startswith("cm") or font in HERSHEY:  # these have no degree sign where it is looked for
         unit = unit.replace("°", "")
+    ground = str(rng.choice(("panel", "panel", "outlined")))
     return Lettering(
         font=font,
         size_px=int(rng.integers(11, 21)),
         place=str(rng.choice(("beyond", "left", "right"))),
-        ground=str(rng.choice(("panel", "panel", "outlined"))),
-        light=bool(rng.random() < 0.8),
+        ground=ground,
+        light=bool(rng.random() < 0.8) or ground == "outlined",
         decimals=int(rng.random() < 0.75),
         unit=unit,
     )

@@ -5,7 +5,7 @@ import pytest
 
 from hotspot.read.bar import find_bar
 from hotspot.read.colour_image import ColourImage
-from hotspot.read.scale_alphabet import Prints, learn
+from hotspot.read.scale_alphabet import Prints, _before_unit, learn
 from hotspot.read.scale_checks import bar_changed, jumps
 from hotspot.read.scale_digits import POINT, TALL, Line, characters, parted
 from hotspot.read.scale_reading import Looker, frames_to_type, read_ends
@@ -154,3 +154,17 @@ def test_a_bar_that_changed_is_seen():
     bars = np.tile(np.linspace(0, 255, 32)[None, :, None], (10, 1, 3))
     bars[4] = bars[4, ::-1]
     assert np.flatnonzero(bar_changed(bars)).tolist() == [4]
+
+
+@pytest.mark.parametrize(
+    ("signs", "expected"),
+    [
+        (["2", "1", ".", "4", "?", "ring"], "21.4"),
+        (["2", "1", ".", "4", "7"], ""),
+        (["2", "?", ".", "4", "?"], ""),
+        (["2", "1", "4"], ""),
+    ],
+    ids=["unit in pieces", "one digit too many", "not known", "no point"],
+)
+def test_a_number_before_a_unit_in_pieces(signs, expected):
+    assert _before_unit(signs, frozenset({1})) == expected
