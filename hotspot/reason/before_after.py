@@ -50,7 +50,9 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
         answer=answer,
         sentence=sentence,
         smallest_change_k=max(halves) if halves else None,
-        basis=tuple(_once([*rests_on, *(statement for outcome in outcomes for statement in outcome.basis)])),
+        basis=tuple(
+            _once([*rests_on, *_orders(outcomes), *(statement for outcome in outcomes for statement in outcome.basis)])
+        ),
         notices=(*absent, *_warnings(before, after, sessions, same), *pairing.notices),
         inputs={
             **{f"before/{name}": digest for name, digest in _digests(before).items()},
@@ -157,6 +159,21 @@ def _line(outcome: Outcome) -> dict[str, Any]:
         "heat_change_high": heat.high if heat else None,
         "repaired": mend.repaired if mend else "",
     }
+
+
+_FALLING = (lambda outcome: -outcome.before_k, lambda outcome: -outcome.after_k)
+
+
+def _orders(outcomes: list[Outcome]) -> list[Statement]:
+    """Of stages seen from different faces, whose rises are not comparable: the pins in the order of their rises."""
+    said = []
+    for stage in dict.fromkeys(outcome.stage for outcome in outcomes):
+        here = [o for o in outcomes if o.stage == stage and math.isfinite(o.before_k + o.after_k)]
+        if len(here) > 1 and any(o.basis and o.basis[0].code == "refused_face" for o in here):
+            first, second = ([o.pin for o in sorted(here, key=key)] for key in _FALLING)
+            code = "basis_order_kept" if first == second else "basis_order"
+            said.append(Statement(code, {"before": first, "after": second, "stage": stage}))
+    return said
 
 
 def _once(statements: list[Statement]) -> list[Statement]:
