@@ -53,7 +53,7 @@ def _share(footings: Sequence[Footing], effects: Sequence[float]) -> tuple[float
     few, or it is no day's."""
     numbers = section("compare")
     told = [(footing, effect) for footing, effect in zip(footings, effects, strict=True) if _tells(footing)]
-    if len(told) < LEAST_PINS:
+    if len(told) < LEAST_PINS or max(abs(effect) for effect in effects) > numbers["effect_most"]:
         return None
     away = np.array([math.log(f.after_k / f.expected_k) - effect for f, effect in told])
     own = np.array([math.hypot(f.uncertainty_k / f.expected_k, numbers["effect_share"] * effect) for f, effect in told])
