@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from hotspot.read.scale_digits import DASH, POINT, TALL, Character, alike_groups, pictures_of, unlikeness
+from hotspot.read.scale_digits import DASH, POINT, RING, TALL, Character, alike_groups, pictures_of, unlikeness
 
 _ALIKE = (0.07, 0.045, 0.03)  # of one group; the next where a group holds two digits
 _MOST_UNLIKE = 0.22  # a character may be to the nearest digit
@@ -222,7 +222,8 @@ def best_parts(parts: Sequence[tuple[Character, Character]], alphabet: Alphabet)
     best, second, _ = _two_best(unlikeness(pictures_of(tall), alphabet.models), alphabet.labels)
     clear = (best < _MOST_UNLIKE) & (best < _CLEARER * second)
     worth = dict(zip(map(id, tall), np.where(clear, best, np.inf), strict=True))
-    costs = [sum(worth.get(id(one), 0.1 if one.kind in _SIGNS else np.inf) for one in both) for both in parts]
+    small = {POINT: 0.1, DASH: 0.1, RING: 0.1}
+    costs = [sum(worth.get(id(one), small.get(one.kind, np.inf)) for one in both) for both in parts]
     k = int(np.argmin(costs))
     return parts[k] if np.isfinite(costs[k]) else None
 

@@ -18,6 +18,8 @@ _MARGIN = 3  # cells above and below
 _HIGH, _WIDE = CELLS + 2 * _MARGIN, 28
 _ACROSS, _DOWN = (-2, -1, 0, 1, 2), (-1, 0, 1)  # cells that one picture is moved against another
 _WIDEST_GAP = 1.0  # of the height, inside a number and before its unit
+_HALF, _SPLIT = 0.42, 0.12  # of the height: width of half a digit, and the gap between two halves
+_POINT_GAP, _FOOT, _FAINT = 0.45, 0.72, 0.2  # of the height: a gap for a point, its foot; ink of a faint point
 TALL, POINT, DASH, RING, SCRAP = "tall", "point", "dash", "ring", "scrap"
 
 
@@ -76,11 +78,34 @@ def characters(zone: np.ndarray, line: Line) -> list[Character]:
     label, boxes = strokes(share, line.cut)
     groups = _nearest_run(_grouped(boxes, line), boxes, line)
     run = [_character(share, np.isin(label, group), boxes[group], line) for group in groups]
+    run = _with_faint_points(run, share, line)
     while run and run[0].kind in (POINT, RING, SCRAP):  # specks of the scene: no number begins with them
         run.pop(0)
     while run and run[-1].kind in (POINT, SCRAP):
         run.pop()
     return run
+
+
+def _with_faint_points(run: list[Character], share: np.ndarray, line: Line) -> list[Character]:
+    """The characters, and between two with a wide gap a point that is too small to reach the cut: ink in the gap on
+    the foot of the line, and hardly any above.
+    """
+    out = run[:1]
+    for one in run[1:]:
+        before = out[-1]
+        if before.kind == TALL == one.kind and one.left - before.right > _POINT_GAP * line.height:
+            left, right = (round(x * ENLARGED) for x in (before.right + 1.0, one.left - 1.0))
+            top, foot, bottom = (
+                max(round((line.top + part * line.height) * ENLARGED), 0) for part in (0.0, _FOOT, 1.1)
+            )
+            low, above = share[foot:bottom, left:right], share[top:foot, left:right]
+            foot_ink = low.max(axis=0) if low.size else np.zeros(1)
+            beside = max(foot_ink[0], foot_ink[-1])  # the soft feet of two 1s
+            if above.size and foot_ink.max() > max(_FAINT, 3.0 * above.max(), 2.0 * beside):
+                middle = (left + int(foot_ink.argmax()) + 0.5) / ENLARGED
+                out.append(Character(POINT, middle - 0.5, middle + 0.5, np.zeros(_HIGH * _WIDE, np.float32)))
+        out.append(one)
+    return out
 
 
 def parted(zone: np.ndarray, line: Line, character: Character) -> list[tuple[Character, Character]]:
@@ -125,7 +150,25 @@ def _grouped(boxes: np.ndarray, line: Line) -> list[list[int]]:
                 groups[-1].append(k)
                 continue
         groups.append([k])
-    return groups
+    return _halves_joined(groups, boxes, line)
+
+
+def _halves_joined(groups: list[list[int]], boxes: np.ndarray, line: Line) -> list[list[int]]:
+    """A round digit whose top and bottom are too thin to be seen stands as two narrow halves with hardly a gap; two
+    digits never stand so near, narrow as a 1 may be.
+    """
+    height = line.height * ENLARGED
+    out: list[list[int]] = []
+    for group in groups:
+        if out and _kind(boxes[group], line) == TALL == _kind(boxes[out[-1]], line):
+            both = (out[-1], group)
+            wide = [boxes[one, 2].max() - boxes[one, 0].min() for one in both]
+            gap = boxes[group, 0].min() - boxes[out[-1], 2].max()
+            if max(wide) <= _HALF * height and gap <= _SPLIT * height and sum(wide) + gap <= 2 * _HALF * height:
+                out[-1] = [*out[-1], *group]
+                continue
+        out.append(group)
+    return out
 
 
 def _nearest_run(groups: list[list[int]], boxes: np.ndarray, line: Line) -> list[list[int]]:

@@ -116,6 +116,22 @@ def test_characters_that_touch_can_be_cut():
     assert all(left.right <= right.left + 0.01 for left, right in cut)
 
 
+def test_halves_of_a_digit_are_one_and_two_ones_are_two():
+    zone, line = line_of_print("II", gap_px=1)
+    assert [one.kind for one in characters(zone, line)] == [TALL]
+    zone, line = line_of_print("II", gap_px=3)
+    assert [one.kind for one in characters(zone, line)] == [TALL, TALL]
+
+
+def test_a_faint_point_is_seen_in_a_wide_gap_only():
+    zone, line = line_of_print("II", gap_px=6)
+    assert [one.kind for one in characters(zone, line)] == [TALL, TALL]
+    zone[20:22, 16:18] = 100
+    assert [one.kind for one in characters(zone, line)] == [TALL, POINT, TALL]
+    zone[10:22, 16:18] = 100  # not on the foot of the line only: no point
+    assert [one.kind for one in characters(zone, line)] == [TALL, TALL]
+
+
 def test_nothing_is_learned_where_the_typed_characters_are_not_there():
     zone, line = line_of_print("II.I")
     prints = Prints({(0, 0): characters(zone, line), (0, 1): characters(zone, line)})
