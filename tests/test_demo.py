@@ -5,7 +5,7 @@ import json
 
 import numpy as np
 
-from hotspot.synthetic.demo import LOOSE_PIN
+from hotspot.synthetic.demo import LOOSE_FACTOR, LOOSE_PIN
 
 
 def test_the_demo_names_the_loose_pin_and_sees_the_repair(demo):
@@ -19,6 +19,12 @@ def test_the_demo_names_the_loose_pin_and_sees_the_repair(demo):
     table = list(csv.DictReader((demo.folder / "comparison" / "compare.csv").read_text().splitlines()))
     mended = [row for row in table if row["pin"] == loose]
     assert mended[-1]["verdict"] == "better"
+    assert {row["repaired"] for row in mended} == {"yes"}
+    assert {row["repaired"] for row in table if row["pin"] != loose} == {"no"}  # they only cooled with it
+    assert float(mended[-1]["heat_change_low"]) < 1 / LOOSE_FACTOR < float(mended[-1]["heat_change_high"])
+    told = json.loads((demo.folder / "comparison" / "compare.json").read_text())
+    assert told["answer"] == "fixed"
+    assert "By hand the joint of pin 4 fell from 10.2 mΩ" in told["sentence"]
     for name in ("compare.json", "compare.png", "compare.html"):
         assert (demo.folder / "comparison" / name).is_file()
     assert before["answer"].split()[0] in called.out

@@ -42,8 +42,12 @@ def in_plain_words(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], so
 
     `sources` are the pins that made more heat than the others before.
     """
-    if row["verdict"] != "better" or row["repaired"]:
+    if row["verdict"] != "better" or row["repaired"] == "yes":
         return ""
+    if row["repaired"] == "no" and row["pin"] not in sources:
+        return "cooler, but it makes no less heat itself"
+    if row["repaired"] == "no":
+        return "cooler, but not mended by what these tests show"
     others = [r for r in rows if r["stage"] == row["stage"] and r["pin"] != row["pin"] and r["verdict"] == "better"]
     if row["pin"] not in sources and others:
         return "cooler, like its neighbours"
