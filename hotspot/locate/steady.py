@@ -24,7 +24,7 @@ STILL_PX = 0.15
 DEAD_PX = 0.05
 """A frame in which no pin moved by more than this lies as the first one does."""
 
-WEAK_PX, WEAK_SHARE = 1.0, 0.1
+WEAK_PX, WEAK_SHARE = 3.0, 0.1
 """Frames that show little, and that lie off by no more than this, do not move a camera under which all others agree,
 if they are no more than this share. Ours."""
 
