@@ -12,6 +12,9 @@ from hotspot.reason.repair import Mend
 from hotspot.reason.repair_answer import answered_by_heat, with_drop
 from hotspot.records import Results, Statement
 
+NOT_LESS_HEAT = 0.8
+"""Heat after / before of a pin from which its being cooler is not put down to less heat of its own."""
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -65,7 +68,13 @@ def _by_rise(outcomes: list[Outcome], pair: tuple[Results, Results]) -> tuple[st
         return "cannot tell", Statement("compare_source_untold", {"pins": sources})
     better = [outcome for outcome in subject if outcome.verdict == "better"]
     if better:
-        return _changed("better", min(better, key=lambda outcome: outcome.change_k), pair)
+        most = min(better, key=lambda outcome: outcome.change_k)
+        if most.mend is not None and most.mend.heat is not None and most.mend.heat.value > NOT_LESS_HEAT:
+            heat = most.mend.heat
+            values = {"pin": most.pin, "after": most.after_k, "expected": most.expected_k}
+            values |= {"share": heat.value, "low": heat.low, "high": heat.high}
+            return "cannot tell", Statement("compare_cooler_only", values)
+        return _changed("better", most, pair)
     asked = [outcome for outcome in outcomes if outcome.before_pin in sources] if sources else outcomes
     if 2 * len(subject) < len(asked):
         return "cannot tell", _why_not([outcome for outcome in asked if outcome not in subject])

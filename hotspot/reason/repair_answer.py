@@ -66,9 +66,9 @@ def _grew(mend: Mend) -> bool:
 
 
 def _rise_may_have_grown(mend: Mend, outcomes: list[Outcome]) -> bool:
-    """Whether the pin rises more as well, in a stage; or no rise of it can be compared."""
-    told = [o.verdict for o in outcomes if o.pin == mend.pin and o.verdict != "not comparable"]
-    return "worse" in told or not told
+    """Whether the pin rises more as well, in a stage; or there is no rise of it to compare."""
+    own = [o for o in outcomes if o.pin == mend.pin and math.isfinite(o.low_k)]
+    return not own or any(o.verdict == "worse" for o in own)
 
 
 def _fell(mend: Mend) -> bool:
@@ -97,7 +97,7 @@ def _better(asked: list[Mend], fallen: list[Mend], outcomes: list[Outcome], pair
     """Fixed only where every pin that made the heat is mended, none makes more than its peers, and no rise objects."""
     first = min(fallen, key=_value)
     values = _values(first, outcomes)
-    if any(o.low_k > 0.0 for o in outcomes if o.pin in {mend.pin for mend in fallen}):
+    if _rises_most_and_more(first, outcomes):
         return "cannot tell", Statement("compare_rise_disputes", values)
     left = [mend.pin for mend in asked if mend.repaired != "yes"]
     now = [str(pin) for pin in pair[1].findings.get("source_pins") or ()]
@@ -115,6 +115,12 @@ def _better(asked: list[Mend], fallen: list[Mend], outcomes: list[Outcome], pair
     if not all(math.isfinite(values[key]) for key in ("ratio_before", "ratio_after")):
         tail = "_no_peers"
     return "fixed", Statement("compare_fixed" + tail, values)
+
+
+def _rises_most_and_more(mend: Mend, outcomes: list[Outcome]) -> bool:
+    """Whether the pin became worse in the stage where the most was to be expected of it."""
+    own = [o for o in outcomes if o.pin == mend.pin and math.isfinite(o.low_k)]
+    return bool(own) and max(own, key=lambda o: o.expected_k).verdict == "worse"
 
 
 def _no_change(asked: list[Mend], outcomes: list[Outcome]) -> Answer:
