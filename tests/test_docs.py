@@ -9,6 +9,7 @@ import pytest
 
 TOP = Path(__file__).parent.parent
 GUIDES = sorted((TOP / "docs" / "guide").glob("*.md"))
+WITH_COMMANDS = [page for page in GUIDES if page.stem != "python"]
 FENCE = re.compile(r"^ *```\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 
 
@@ -18,7 +19,7 @@ def commands(page: Path) -> list[str]:
     return [line for line in lines if line.startswith("hotspot ")]
 
 
-@pytest.mark.parametrize("page", GUIDES, ids=lambda page: page.stem)
+@pytest.mark.parametrize("page", WITH_COMMANDS, ids=lambda page: page.stem)
 def test_every_command_of_a_guide_runs(page, demo, tmp_path, monkeypatch, hotspot_cli):
     found = commands(page)
     assert found, f"{page.name} shows no command"
@@ -57,3 +58,16 @@ def test_the_version_names_the_libraries(hotspot_cli):
     assert more.out.startswith(plain.out)
     for name in ("Python", "numpy", "opencv-python-headless", "scikit-image"):
         assert re.search(rf"^{name} \d+\.", more.out, re.MULTILINE)
+
+
+def test_the_python_of_the_guide_runs(demo, tmp_path, monkeypatch, capsys):
+    text = (TOP / "docs" / "guide" / "python.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```python\n(.*?)```", text, re.DOTALL)
+    for name, source in (("my-test", "before"), ("my-test-after", "after")):
+        shutil.copytree(demo.folder / source, tmp_path / name)
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    exec(compile(block, "python.md", "exec"), names)  # noqa: S102 - the page is ours
+    told = capsys.readouterr().out
+    assert told.splitlines()[0] == "hot ('4',)"
+    assert set(names["change"].table["pin"]) == set("123456")
