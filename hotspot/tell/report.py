@@ -9,7 +9,7 @@ from typing import Any
 from hotspot.doubts import BY_NAME
 from hotspot.records import Analysis
 from hotspot.session import Check
-from hotspot.tell import charts, large_frame, look, pages, recipe, words
+from hotspot.tell import charts, heat_picture, large_frame, look, pages, recipe, words
 from hotspot.tell.cautions import cautions, vital
 from hotspot.tell.marked import Marked, data_uri
 from hotspot.tell.tables import findings_dict
@@ -35,10 +35,11 @@ _JOB = ("id", "item", "customer", "technician", "date", "complaint", "changed", 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """The pictures of a report: chart and large marked frame as HTML (empty for none), and the small frames."""
+    """The pictures of a report: chart, large marked frame, heat per pin as HTML (empty for none); the small frames."""
 
     chart: str
     large: str = ""
+    heat: str = ""
     pictures: Sequence[Marked] = ()
 
 
@@ -47,7 +48,7 @@ def drawn(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked]) -> Sho
     narrow = look.svg_text(charts.trend(analysis, form=charts.NARROW))
     large = [large_frame.large_frame(analysis, form) for form in (large_frame.WIDE, large_frame.NARROW)]
     both = pages.inline_both("f", *map(look.svg_text, large)) if None not in large else ""
-    return Shown(pages.inline_both("t", trend_svg, narrow), both, pictures)
+    return Shown(pages.inline_both("t", trend_svg, narrow), both, heat_picture.heat_html(analysis), pictures)
 
 
 def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:
@@ -67,6 +68,8 @@ def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:
         chart=shown.chart,
         chart_words=chart_words(analysis),
         large=shown.large,
+        heat=shown.heat,
+        heat_words=heat_picture.caption(analysis),
         large_words=large_frame.caption(analysis),
         pictures=small,
         pins=sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]),

@@ -23,6 +23,7 @@ RESULTS = (
     "trend.png",
     "trend.svg",
     "marked.png",
+    "heat.png",
     "report.html",
 )
 COMPARISON = ("compare.csv", "compare.json", "compare.png", "compare.html")
@@ -34,7 +35,7 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     The same analysis gives the same bytes, but for the line of report.html that says when it was written.
     Raises InputError where `out` cannot be written; what was there then stays as it was.
     """
-    from hotspot.tell import charts, large_frame, look, marked, report, tables
+    from hotspot.tell import charts, heat_picture, large_frame, look, marked, report, tables
 
     pictures, large = marked.marked_frames(analysis), large_frame.large_frame(analysis)
     figure = charts.trend(analysis)
@@ -50,6 +51,9 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     }
     if sheet is not None:
         files["marked.png"] = look.png_bytes(sheet, dpi=marked.SHEET_DPI)
+    heat = heat_picture.heat_picture(analysis)
+    if heat is not None:
+        files["heat.png"] = look.png_bytes(heat)
     return put(out, files, RESULTS)
 
 

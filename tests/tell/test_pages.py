@@ -67,7 +67,13 @@ def test_the_report_answers_first_and_holds_everything():
     page = _report(told)
     checked(page)
     heads = re.findall(r"<h2>(.*?)</h2>", page)
-    assert heads[:4] == ["What to do next", "Temperature over time", "Where the heat is", "Pins"]
+    assert heads[:5] == [
+        "What to do next",
+        "Temperature over time",
+        "Where the heat is",
+        "Heat made at each pin",
+        "Pins",
+    ]
     # the cautions that matter most stand beside what is to be done, the full ones right after, folded
     acts = page[page.index("What to do next") : page.index("Temperature over time")]
     assert acts.index("extinguisher at hand") < acts.index("<details") < acts.index("29 CFR 1910.252")
