@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "hotspot"
 ROOMS = {"read", "locate", "extract", "reason", "tell"}
-COMMON = {"session", "records", "poses", "calibration", "doubts", "errors", "units", "version"}
+COMMON = {"session", "records", "poses", "placing", "calibration", "doubts", "errors", "units", "version"}
 MAY = {
     "read": COMMON,
     "locate": COMMON,
@@ -19,6 +19,7 @@ MAY = {
     "synthetic": {"physics", "records", "session"},
     "session": {"read"},  # Session.load, inside the function only
     "records": {"session", "poses"},
+    "placing": {"records", "session"},
     "calibration": {"handbook"},
     "poses": {"records"},  # for types only
     "units": set(),

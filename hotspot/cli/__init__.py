@@ -14,6 +14,7 @@ from hotspot.cli.check_camera import check_camera
 from hotspot.cli.compare import compare
 from hotspot.cli.demo import demo
 from hotspot.cli.new import new
+from hotspot.cli.place import place
 from hotspot.cli.plan import plan
 from hotspot.cli.run import run
 from hotspot.cli.scale import scale
@@ -57,7 +58,7 @@ def _libraries() -> list[str]:
     return [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
 
 
-for command in (plan, new, scale, run, compare, chart, demo, budget, calibrate, check_camera):
+for command in (plan, new, scale, place, run, compare, chart, demo, budget, calibrate, check_camera):
     app.command()(command)
 
 

@@ -56,7 +56,7 @@ def run(
     try:
         analysis = analyse(Session.load(folder, from_flags(given)), teller(quiet))
     except PinsNotFound as error:
-        raise _with_picture(error, target) from None
+        raise _with_picture(error, folder, target) from None
     write_results(analysis, target)
     if not quiet or as_json:
         typer.echo(_findings_as_json(analysis) if as_json else summary(analysis, target))
@@ -64,18 +64,16 @@ def run(
         raise typer.Exit(1)
 
 
-def _with_picture(error: "PinsNotFound", target: "Path") -> "InputError":
-    """The refusal, saying where the picture to place the pins on was written."""
+def _with_picture(error: "PinsNotFound", folder: "Path", target: "Path") -> "InputError":
+    """The refusal, saying where the picture to place the pins on was written, and how to place them on a page."""
     from dataclasses import replace
 
     from hotspot.errors import InputError
     from hotspot.tell.place_picture import write_place_picture
 
     path = write_place_picture(error.shown, target)
-    problems = [
-        replace(one, mend=f"{one.mend} {path} shows it enlarged, with its pixels counted.") for one in error.problems
-    ]
-    return InputError(problems)
+    more = f"{path} shows it enlarged, with its pixels counted. Or place them on a page:  hotspot place {folder}"
+    return InputError([replace(one, mend=f"{one.mend} {more}") for one in error.problems])
 
 
 def _findings_as_json(analysis: "Analysis") -> str:

@@ -40,9 +40,40 @@ def load(folder: Path | None, overrides: Mapping[str, Any]) -> Session:
 
     Raises InputError with every problem: file, key, what was found, what would mend it.
     """
-    sheet, places = (None, None) if folder is None else _sheets(folder)
-    folder = folder or Path()
-    layers = _Layers(folder, sheet or {}, places or {}, overrides, written=sheet is not None)
+    return _session(_layers(folder, overrides))
+
+
+def load_with(folder: Path, places: Path) -> Session:
+    """As `load`, but with the file `places` in place of the folder's own pins.toml: to check it before it is taken.
+
+    Raises InputError as `load` does, and where there is no such file.
+    """
+    _look_into(folder)
+    sheet, instead = parsed(folder / SHEET), parsed(places)
+    if instead is None:
+        raise refuse(places, "", "there is no such file", f"Name the {PLACES} that the page saved.")
+    return _session(_Layers(folder, sheet or {}, instead, {}, written=sheet is not None, places_file=places))
+
+
+def blocks(folder: Path, overrides: Mapping[str, Any]) -> dict[str, Any]:
+    """`connector` (a table), `pin` and `region` (lists of tables) as they are written: temperatures in the file's unit.
+
+    Those of pins.toml where it has them, else of session.toml, `overrides` above both. Check with `load` first.
+    """
+    raw = _layers(folder, overrides).merged()
+    return {key: raw.get(key, {} if key == "connector" else []) for key in _IN_PLACES}
+
+
+def _layers(folder: Path | None, overrides: Mapping[str, Any]) -> _Layers:
+    if folder is None:
+        return _Layers(Path(), {}, {}, overrides, written=False)
+    _look_into(folder)
+    sheet, places = parsed(folder / SHEET), parsed(folder / PLACES)
+    return _Layers(folder, sheet or {}, places or {}, overrides, written=sheet is not None)
+
+
+def _session(layers: _Layers) -> Session:
+    """The layers checked and turned into °C. Raises InputError with every problem."""
     raw = layers.merged()
     faulty, usable = _validated(raw, layers)
     problems = [*faulty.values(), *disagreements(usable, layers.where(usable), faulty.keys())]
@@ -50,17 +81,17 @@ def load(folder: Path | None, overrides: Mapping[str, Any]) -> Session:
     if problems:
         raise InputError(problems)
     session = _in_celsius(Session.model_validate(raw), layers.file_units)
-    return session.model_copy(update={"folder": folder, "units": layers.reader_units, "file_units": layers.file_units})
+    update = {"folder": layers.folder, "units": layers.reader_units, "file_units": layers.file_units}
+    return session.model_copy(update=update)
 
 
-def _sheets(folder: Path) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
-    """session.toml and pins.toml of a folder, None where there is none. Raises InputError where it is no folder."""
+def _look_into(folder: Path) -> None:
+    """Raises InputError where `folder` is no folder, or holds the sheet under another name."""
     if not folder.exists():
         raise refuse(folder, "", "there is no such folder", "Name the folder that holds the frames.")
     if not folder.is_dir():
         raise refuse(folder, "", "is a file, not a folder", f"Name the folder it lies in: {folder.parent}")
     _misplaced(folder)
-    return parsed(folder / SHEET), parsed(folder / PLACES)
 
 
 def _misplaced(folder: Path) -> None:
@@ -122,6 +153,7 @@ class _Layers:
     places: Mapping[str, Any]
     overrides: Mapping[str, Any]
     written: bool
+    places_file: Path | None = None  # where `places` were read, if not in the folder
 
     @property
     def reader_units(self) -> Any:
@@ -160,13 +192,17 @@ class _Layers:
         inner = [step for step in path[1:] if not isinstance(step, int)]
         if above is not None and (not isinstance(above, Mapping) or not inner or inner[0] in above):
             return COMMAND_LINE
-        return str(self.folder / (PLACES if top in _IN_PLACES and top in self.places else SHEET))
+        return self._places_name if top in _IN_PLACES and top in self.places else str(self.folder / SHEET)
+
+    @property
+    def _places_name(self) -> str:
+        return str(self.places_file or self.folder / PLACES)
 
     def out_of_place(self) -> list[Problem]:
         """Keys of pins.toml that it cannot stand in for."""
         mend = f"{PLACES} holds [connector], [[pin]] and [[region]] only; move it to {SHEET}."
-        file = str(self.folder / PLACES)
-        return [Problem(file, key, "does not belong here", mend) for key in self.places if key not in _IN_PLACES]
+        strangers = [key for key in self.places if key not in _IN_PLACES]
+        return [Problem(self._places_name, key, "does not belong here", mend) for key in strangers]
 
 
 def _validated(raw: dict[str, Any], layers: _Layers) -> tuple[dict[tuple, Problem], dict[str, Any]]:

@@ -40,6 +40,7 @@ def made(analysis: Analysis) -> list[tuple[str, str]]:
         ("times of the frames", _known(CLOCKS, settings.get("clock"))),
         ("first frame", str(settings.get("started") or "").replace("T", " ")),
         ("files hold", _known(READINGS, settings.get("reading"))),
+        ("places of the pins", "from pins.toml, in place of those of session.toml" if settings.get("places") else ""),
         ("colour map", _map(settings)),
         ("colour scale", _scale(settings, units)),
         ("heat at each pin", _known(HEAT, heat.get("method"))),

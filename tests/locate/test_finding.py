@@ -204,6 +204,7 @@ def test_run_leaves_the_picture_to_place_on_and_says_where(tmp_path, capsys) -> 
     assert caught.value.code == 2
     assert "were not found" in said
     assert str(out / "place.png") in said
+    assert f"hotspot place {tmp_path}" in said
     assert "stack.npy#5" in said
     assert len(said.strip().splitlines()) <= 12
     assert [path.name for path in out.iterdir()] == ["place.png"]
