@@ -11,6 +11,44 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+SLOW = frozenset(
+    [
+        "test_cost_scripts",
+        "test_scale_reading",
+        "test_steadiness_script",
+        "test_run_tables",
+        "test_run_every_carrier",
+        "test_run_moving_camera",
+        "test_docs",
+        "test_demo",
+        "test_refusals",
+        "test_scale_command",
+        "test_scale_digits",
+        "test_steady",
+        "test_finding",
+        "test_placing",
+        "test_scenes",
+        "test_pages",
+        "test_write",
+        "test_charts",
+        "test_colour_lossy",
+        "test_printed",
+        "test_bar_found",
+        "test_demo_sessions",
+        "test_carriers_colours",
+        "test_any_input",
+        "test_large_frame",
+        "test_not_easy",
+    ]
+)
+"""Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if item.path.stem in SLOW:
+            item.add_marker("slow")
+
 
 @dataclass
 class Called:
