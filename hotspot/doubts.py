@@ -127,6 +127,16 @@ REGISTRY: tuple[Doubt, ...] = (
         "The pin is small, and no sharp edge shows the camera's blur: how low it reads rests on an assumed blur.",
         "Go closer, until 10 or more pixels lie across each pin, or have something with a sharp hot edge in view.",
     ),
+    Doubt(
+        "glare",
+        "Light is reflected by the photographed screen there: its colours are paler than any of the bar's.",
+        "Turn the screen away from lamps and windows, or shade it.",
+    ),
+    Doubt(
+        "moving_stripes",
+        "Stripes move over the photographed screen: the screen and the filming camera beat.",
+        "Film from a little farther away, or with another frame rate; better, take the frames from the camera itself.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

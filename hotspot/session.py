@@ -76,7 +76,9 @@ class Frames(Part):
     time: str = Field("time_s", description="table: heading of the time column")
     columns: dict[str, str] | None = Field(None, description="table: pin -> heading")
     screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find"] | None = Field(
-        None, description='a photographed screen: its four corners, x, y, clockwise from the top left; or "find"'
+        None,
+        description='a photographed screen: its four corners, x, y, clockwise from the top left; or "find". All other '
+        "x, y and boxes are then pixels of the straightened screen, as wide and high as its longer sides",
     )
     every_s: Positive | None = Field(
         None,

@@ -300,3 +300,14 @@ def _steady(name: str) -> bool:
     except InputError:
         return False
     return True
+
+
+def strips(upright: np.ndarray) -> list[tuple[int, int, int, int]]:
+    """Strips that run downwards in a picture uint8 (rows, columns, 3) and could be a bar: left, right, start, stop."""
+    found = {strip for limits in _ALIKE_STEADY for strip in _grouped(upright, *limits)}
+    return sorted((strip.left, strip.right, strip.start, strip.stop) for strip in found)
+
+
+def known_tables() -> dict[str, np.ndarray]:
+    """Full tables (256, 3) of the known maps that are scales, the most usual first."""
+    return _tables()

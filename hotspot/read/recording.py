@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from hotspot.calibration import Calibration
     from hotspot.read.colours import ColourReader
     from hotspot.read.scale import Scale
+    from hotspot.read.screen import ScreenReader
 
 LOOKED_AT, FILM_START = 12, 240
 """Frames looked at for what is printed on all of them; in a film among the first ones, which must all be decoded."""
@@ -68,15 +69,13 @@ class FileRecording:
         `scale` stands in for the ends of the colour scale that the session gives.
         """
         self._scale = scale
-        self.colours: ColourReader | None = None
+        self.colours: ColourReader | ScreenReader | None = None
         self.notices: list[Statement] = []
         self.inputs: dict[str, str] = {}
         self.settings: dict[str, Any] = {}
         self._session = session
         self._aside: set[int] = set()
         self._no_size = ""
-        if session.frames.screen is not None:
-            raise refuse(_SHEET, "frames.screen", "photographed screens are not read yet", _NO_SCREEN)
         sources = [self._listed(name, path) for name, path in self._files()]
         if self._no_size and all(source.why for source in sources):
             raise refuse(sources[0].path, "frames.size", self._no_size, _SIZE)
@@ -139,11 +138,18 @@ class FileRecording:
                 if why := self._odd_one(index, raw):
                     self._set_aside(index, why)
                     continue
-                self._settle(index, raw)
-                return
+                why = self._settled(index, raw)
+                if not why:
+                    return
+                raw = Broken(why)
             self._set_aside(index, raw.why)
             reasons.append(raw.why)
+            if self._session.frames.screen is not None and len(reasons) >= SCREENS_TRIED:
+                break
         first = self._places[0].source.path
+        if self._session.frames.screen is not None:
+            found = f"no bar to read by on the screen in {len(reasons)} frames: {reasons[0]}"
+            raise refuse(_SHEET, "frames.screen", found, _SHOW_SCREEN)
         found = f"none of {len(reasons)} frames can be read: {reasons[0]}"
         raise refuse(first, "", found, "Check that the files were copied whole, and that frames.files is right.")
 
@@ -158,6 +164,17 @@ class FileRecording:
         (rows, columns), (others_rows, others_columns) = raw.shape, sizes[0]
         return f"it has {columns} x {rows} pixels, the frames after it {others_columns} x {others_rows}"
 
+    def _settled(self, index: int, first: Raw) -> str:
+        """`_settle`, or why a photo of a screen cannot be the frame to settle on."""
+        if self._session.frames.screen is None:
+            self._settle(index, first)
+            return ""
+        try:
+            self._settle(index, first)
+        except CarrierTrouble as trouble:
+            return str(trouble)
+        return ""
+
     def _settle(self, index: int, first: Raw) -> None:
         path = self._places[index].source.path
         self._shape = tuple(first.shape)
@@ -165,16 +182,16 @@ class FileRecording:
             first = np.asarray(first)
         self.reading = settle_reading(self._session, first, path)
         if self.reading != "colours":
+            if self._session.frames.screen is not None:
+                raise refuse(_SHEET, "frames.screen", f"a screen, but frames of {self.reading}", _NO_SCREEN)
             law = law_of(self._session, self.reading, first)
             dtype = first.dtype
             if law.calibration is not None:
                 self._note_calibration(law.calibration)
             self._to_pixels = lambda raw, _: ArrayPixels(_as_numbers(raw, dtype), law)
             return
-        from hotspot.read.colours import open_scale
-
         names = [stamp.file for stamp in self.stamps]
-        reader = self.colours = open_scale(self._session, _as_colours(first), names, self._scale)
+        reader = self.colours = _open_colours(self._session, _as_colours(first), names, self._scale)
         self._aside.update(k for k, name in enumerate(names) if name in reader.scale.doubtful)  # said once for all
         reader.learn_printed(self._spread())
         self.notices.extend(reader.notices)
@@ -256,7 +273,10 @@ class FileRecording:
 
 
 _SHEET = "session.toml"
-_NO_SCREEN = "Give frames that the camera stored, or a screenshot, and take frames.screen out."
+_NO_SCREEN = "Take frames.screen out, or the other reading: only colours are read off a screen."
+_SHOW_SCREEN = "Show the whole screen with its bar, give its corners as frames.screen and the bar's box as scale.bar."
+SCREENS_TRIED = 12
+"""Photos of a screen looked at for one that shows a bar; a search costs seconds."""
 _SIZE = 'State frames.size = [width, height]; if the columns are pins of a logger, state frames.reading = "table".'
 
 
@@ -286,6 +306,16 @@ def _as_numbers(raw: Raw, first: np.dtype) -> np.ndarray | TextGrid:
     if not same:
         raise CarrierTrouble(f"its numbers are {raw.dtype.name}, those of the first good frame {first.name}")
     return raw
+
+
+def _open_colours(session: Session, first, names: list[str], scale: Scale | None) -> ColourReader | ScreenReader:
+    if session.frames.screen is not None:
+        from hotspot.read.screen import open_screen
+
+        return open_screen(session, first, names, scale)
+    from hotspot.read.colours import open_scale
+
+    return open_scale(session, first, names, scale)
 
 
 def _as_colours(raw: Raw):
