@@ -73,13 +73,14 @@ def _type(annotation) -> str:
 
 def columns() -> str:
     """The columns of the tables that the program writes."""
-    from hotspot import records
+    from hotspot import records, views
 
     text = "# The columns of the tables\n\nNumbers are always in the unit given here, whatever people read.\n"
     for name, registry in (
         ("readings.csv", records.READINGS),
         ("pins.csv", records.PINS),
         ("compare.csv", records.COMPARE),
+        ("views.npz", views.VIEWS),
     ):
         text += f"\n## {name}\n\n| column | unit | kind | meaning |\n|---|---|---|---|\n"
         text += "".join(f"| `{c.name}` | {c.unit} | {c.kind} | {c.meaning} |\n" for c in registry)

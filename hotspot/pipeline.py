@@ -149,12 +149,14 @@ def as_results(what: str | Path | Session | Analysis | Results, progress: Progre
 def _results_of(analysis: Analysis) -> Results:
     """A fresh analysis in the form in which results lie on disk."""
     from hotspot.tell.tables import findings_dict
+    from hotspot.tell.views import views_of
 
     return Results(
         name=analysis.session.folder.name,
         readings=analysis.readings,
         pins=analysis.findings.pin_table.assign(reasons=""),
         findings=findings_dict(analysis),
+        views=views_of(analysis),
     )
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from hotspot.session import Region, Session, Stage
+    from hotspot.views import Overlay, View
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +246,7 @@ class Results:
     readings: pd.DataFrame
     pins: pd.DataFrame
     findings: dict[str, Any]
+    views: tuple[View, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +263,7 @@ class Comparison:
     notices: tuple[Statement, ...]
     inputs: dict[str, str]
     version: str
+    overlays: tuple[Overlay, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "hotspot"
 ROOMS = {"read", "locate", "extract", "reason", "tell"}
-COMMON = {"session", "records", "poses", "placing", "calibration", "doubts", "errors", "units", "version"}
+COMMON = {"session", "records", "poses", "views", "placing", "calibration", "doubts", "errors", "units", "version"}
 MAY = {
     "read": COMMON,
     "locate": COMMON,
@@ -18,7 +18,8 @@ MAY = {
     "handbook": {"errors"},
     "synthetic": {"physics", "records", "session"},
     "session": {"read"},  # Session.load, inside the function only
-    "records": {"session", "poses"},
+    "records": {"session", "poses", "views"},
+    "views": {"records"},
     "placing": {"records", "session"},
     "calibration": {"handbook"},
     "poses": {"records"},  # for types only

@@ -13,7 +13,7 @@ from hotspot.session import Session
 
 NEVER = {"session.toml", "log.csv", "frames.csv", "scale.csv", "pins.toml"}
 RESULTS = {
-    "findings.json": {"readings.csv", "pins.csv", "trend.png", "marked.png", "heat.png"},
+    "findings.json": {"readings.csv", "pins.csv", "trend.png", "marked.png", "heat.png", "views.npz"},
     "compare.json": {"compare.csv", "compare.png"},
 }
 """Beside a file of that name, files that look like frames but are results."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from hotspot.errors import InputError, Problem, refuse
 from hotspot.read.find import find_files, names_of
 from hotspot.read.fingerprint import sha256_of
+from hotspot.read.views import load_views
 from hotspot.records import PINS, READINGS, Column, Results
 from hotspot.session import Session
 
@@ -41,6 +42,7 @@ def load_results(folder: Path) -> Results:
         readings=_table(folder / FILES[0], READINGS),
         pins=_table(folder / FILES[1], PINS),
         findings=_findings(folder / FILES[2]),
+        views=load_views(folder / "views.npz"),
     )
 
 

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from hotspot.reason.aligned import overlays
 from hotspot.reason.compare_answer import Outcome, answered
 from hotspot.reason.equivalence import interval, matters, verdict
 from hotspot.reason.footing import Footing, on_one_footing, side_of
@@ -59,6 +60,7 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
             **{f"after/{name}": digest for name, digest in _digests(after).items()},
         },
         version=__version__,
+        overlays=overlays(before, after, pairing),
     )
 
 

@@ -118,8 +118,14 @@ def page(history: Sequence[Comparison], written: str | None = None) -> str:
 
     `written` is the clock line (now, if None).
     """
+    from hotspot.tell import compare_views
+
     latest, units = history[-1], units_of(history[-1])
-    blocks = [_block(comparison, drawn(comparison, f"c{place}"), units) for place, comparison in enumerate(history)]
+    blocks = [
+        _block(comparison, drawn(comparison, f"c{place}"), units)
+        | {"views": compare_views.section(comparison, f"c{place}")}
+        for place, comparison in enumerate(history)
+    ]
     return pages.render(
         "compare.html",
         title=latest.after.findings.get("title") or "load test of a connector",

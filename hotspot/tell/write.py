@@ -25,6 +25,7 @@ RESULTS = (
     "marked.png",
     "heat.png",
     "report.html",
+    "views.npz",
 )
 COMPARISON = ("compare.csv", "compare.json", "compare.png", "compare.html")
 
@@ -35,7 +36,7 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     The same analysis gives the same bytes, but for the line of report.html that says when it was written.
     Raises InputError where `out` cannot be written; what was there then stays as it was.
     """
-    from hotspot.tell import charts, heat_picture, large_frame, look, marked, report, tables
+    from hotspot.tell import charts, heat_picture, large_frame, look, marked, report, tables, views
 
     pictures, large = marked.marked_frames(analysis), large_frame.large_frame(analysis)
     figure = charts.trend(analysis)
@@ -54,6 +55,9 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
     heat = heat_picture.heat_picture(analysis)
     if heat is not None:
         files["heat.png"] = look.png_bytes(heat)
+    kept = views.views_of(analysis)
+    if kept:
+        files["views.npz"] = views.views_bytes(kept)
     return put(out, files, RESULTS)
 
 
