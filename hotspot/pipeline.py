@@ -16,6 +16,7 @@ from hotspot.version import __version__
 if TYPE_CHECKING:
     from hotspot.locate import Steady
     from hotspot.placing import Placing
+    from hotspot.read.stages_found import LaidStages
 
 Progress = Callable[[int, int], None]
 SHOWN_FRAMES = 60
@@ -174,28 +175,27 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     from hotspot.extract import RiseWatch, measure
     from hotspot.read import open_recording
     from hotspot.read.log import read_log
-    from hotspot.read.logged_load import follow_log
-    from hotspot.read.stages import stage_spans
+    from hotspot.read.stages_found import lay_stages
     from hotspot.reason.rise import marked
 
     recording = open_recording(session)
-    stages, said_of_stages = stage_spans(session, recording.stamps)
     log = read_log(session, recording.stamps[0].clock)
-    stages, said_of_load = follow_log(session, stages, log, recording.stamps[-1].time_s)
+    laid = lay_stages(session, recording.stamps, log)
     ambient = None if log is None else log.ambient()
     first_look = Sample(recording)
     steady = locate.steadying(first_look)
     pin_map = locate.place(session, locate.laid_back(steady, first_look))
 
     def read(frames: Iterable[Frame], motion: Motion, pins: PinMap) -> Extracted:
-        watch = RiseWatch(session, pins, stages, recording.stamps, ambient, motion.poses)
+        watch = RiseWatch(session, pins, laid.spans, recording.stamps, ambient, motion.poses)
         frames = watch.over(locate.posed(frames, motion))
-        found = measure(session, frames, pins, stages, ambient, shown_frames(recording, stages))
+        found = measure(session, frames, pins, laid.spans, ambient, shown_frames(recording, laid.spans))
         return replace(found, readings=marked(found.readings), rise_pictures=watch.pictures())
 
     extracted, motion, pin_map = _steadied(session, recording, steady, pin_map, read, progress)
-    findings = reason.judge(session, extracted.readings, stages, pin_map, pictures=extracted.rise_pictures)
-    notices = (*recording.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load, *pin_map.notices)
+    stages, extracted = _felt(session, laid, extracted)
+    findings = reason.judge(session, extracted.readings, stages.spans, pin_map, pictures=extracted.rise_pictures)
+    notices = (*recording.notices, *(log.notices if log else ()), *stages.notices, *pin_map.notices)
     return _analysis(
         session,
         extracted,
@@ -247,19 +247,17 @@ def _analyse_table(session: Session) -> Analysis:
     from hotspot import reason
     from hotspot.extract.logged import complete
     from hotspot.read.log import read_log
-    from hotspot.read.logged_load import follow_log
-    from hotspot.read.stages import stage_spans
+    from hotspot.read.stages_found import lay_stages
     from hotspot.read.table import open_table
     from hotspot.reason.rise import marked
 
     logged = open_table(session)
-    stages, said_of_stages = stage_spans(session, logged.stamps)
     log = read_log(session, logged.stamps[0].clock)
-    stages, said_of_load = follow_log(session, stages, log, logged.stamps[-1].time_s)
-    extracted = complete(session, logged.readings, stages, None if log is None else log.ambient())
-    extracted = replace(extracted, readings=marked(extracted.readings))
-    findings = reason.judge(session, extracted.readings, stages, None)
-    notices = (*logged.notices, *said_of_stages, *(log.notices if log else ()), *said_of_load)
+    laid = lay_stages(session, logged.stamps, log)
+    extracted = complete(session, logged.readings, laid.spans, None if log is None else log.ambient())
+    stages, extracted = _felt(session, laid, replace(extracted, readings=marked(extracted.readings)))
+    findings = reason.judge(session, extracted.readings, stages.spans, None)
+    notices = (*logged.notices, *(log.notices if log else ()), *stages.notices)
     return _analysis(
         session,
         extracted,
@@ -273,19 +271,37 @@ def _analyse_table(session: Session) -> Analysis:
     )
 
 
+def _felt(session: Session, laid: LaidStages, extracted: Extracted) -> tuple[LaidStages, Extracted]:
+    """Stages inferred from the readings where nobody told any, and what was measured laid on them; else what the
+    readings say against those that were told.
+    """
+    from hotspot.reason.stage_clock import clock_notices
+    from hotspot.reason.stages_felt import felt
+
+    found = felt(extracted.readings, laid.spans[0]) if laid.origin == "whole run" else None
+    if found is None:
+        said = (*laid.notices, *clock_notices(session, laid.spans, extracted.readings))
+        return laid._replace(notices=said), extracted
+    laid = laid._replace(spans=found[0], origin="inferred from the readings", notices=(*laid.notices, found[1]))
+    stage_of = {index: span.name for span in laid.spans for index in span.frames}
+    readings = extracted.readings.assign(stage=extracted.readings["frame"].map(stage_of).fillna(""))
+    shots = tuple(replace(shot, stage=stage_of.get(shot.index, "")) for shot in extracted.snapshots)
+    return laid, replace(extracted, readings=readings, snapshots=shots, rise_pictures=None)  # those: of the whole run
+
+
 def _analysis(
     session: Session,
     extracted: Extracted,
-    stages: tuple[StageSpan, ...],
+    stages: LaidStages,
     findings: Any,
     rest: dict[str, Any],
 ) -> Analysis:
-    stated = {"session": session.model_dump(mode="json"), **_placed_in(session)}
+    stated = {"stages": stages.origin, "session": session.model_dump(mode="json"), **_placed_in(session)}
     return Analysis(
         session=session,
         readings=extracted.readings,
         ambient=extracted.ambient,
-        stages=stages,
+        stages=stages.spans,
         findings=findings,
         notices=rest["notices"],
         inputs=rest["inputs"],

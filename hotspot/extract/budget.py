@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hotspot.extract.faces import READS_LOW_PX
+from hotspot.extract.reference import reference_k
 from hotspot.extract.series import Series
 from hotspot.extract.source_size import Blur, blur_of, contrast_of, size_limits_k, size_uncertainty_k
 from hotspot.extract.surface import emissivity_limits, reflected_limits, slopes
@@ -25,12 +26,14 @@ TERMS: tuple[str, ...] = (
     "emissivity",
     "reflected",
     "source_size",
+    "reference",
 )
 """The terms of the budget: noise of the pixels; steps and colours of the carrier; where the pin lies; the camera's
 stated limits of error (0 where none are stated); the level of a calibration file, and its slope and shape; emissivity;
-reflected temperature; what a pin of fewer than 10 pixels loses to the camera's blur."""
+reflected temperature; what a pin of fewer than 10 pixels loses to the camera's blur; what the reference region
+took off."""
 
-COMMON: tuple[str, ...] = ("accuracy", "calibration", "source_size")
+COMMON: tuple[str, ...] = ("accuracy", "calibration", "source_size", "reference")
 """Terms that move all like pins of one picture alike, and so drop out between them."""
 
 
@@ -54,6 +57,7 @@ def terms(session: Session, series: Series) -> dict[str, np.ndarray]:
         "emissivity": np.abs(slope.emissivity) * rectangular(1.0) * emissivity_limits(optics),
         "reflected": np.abs(slope.reflected) * around,
         "source_size": size_uncertainty_k(camera * losses(session, series)),
+        "reference": camera * reference_k(series, noise)[:, None],
     }
     return {name: np.broadcast_to(found[name], series.surface_c.shape) for name in TERMS}
 

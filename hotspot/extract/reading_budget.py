@@ -25,6 +25,7 @@ ALIKE: dict[str, tuple[float, float, float]] = {
     "emissivity": (1.0, 0.5, 0.0),
     "reflected": (1.0, 1.0, 0.0),
     "source_size": (1.0, 1.0, 1.0),
+    "reference": (0.5, 1.0, 0.0),
 }
 """Correlation of a term between two readings: the same pin at another time; another pin in the same frame; the same pin
 in another test with the same camera from as near, taped anew. Emissivity between pins of one surface: half, ours; 0

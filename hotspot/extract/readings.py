@@ -11,6 +11,7 @@ from hotspot.doubts import BIT, joined
 from hotspot.extract.budget import COMMON, blur_seen, losses, pixel_noise_of, standard_uncertainty
 from hotspot.extract.faces import placing_doubts
 from hotspot.extract.reading_budget import Budget
+from hotspot.extract.reference import reference_notices
 from hotspot.extract.series import Series, collect
 from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, hotter_around, surface_doubts
 from hotspot.records import READINGS, Extracted, Frame, PinMap, StageSpan, Statement, column_names
@@ -107,6 +108,7 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
             yield Statement(code, values, at)
     yield from _small(session, series)
     yield from _beyond(series)
+    yield from reference_notices(series, pixel_noise_of(session, series)[0])
     yield from _hotter_around(series)
     yield from _unknowns(session, series, pins("emissivity_unknown"))
     if series.odd_frames:

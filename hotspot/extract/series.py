@@ -15,6 +15,7 @@ import numpy as np
 from hotspot.doubts import BIT
 from hotspot.extract.faces import PLACING_PX, Faces, moved, of_pins, of_regions
 from hotspot.extract.logged import ambient_at
+from hotspot.extract.reference import Reference
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
 from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
 from hotspot.physics.uncertainty import mean_of_alike
@@ -49,7 +50,8 @@ _ENDS = (BIT["clipped_low"], BIT["clipped_high"])
 class Series:
     """f frames and n pins. Temperatures °C, uncertainties K; `camera_c` is what the camera shows, `surface_c`
     the surface temperature that it means; `clipped` holds 0 or the bit of an end of the scale; `noise_k` the
-    estimates of the pixels' noise, one per batch; `shift_px` (f,) how far a frame moved, NaN where not known."""
+    estimates of the pixels' noise, one per batch; `shift_px` (f,) how far a frame moved, NaN where not known. `drift_k`
+    (f,) is what the region of reference took off, `drift_carrier_k` its carrier's part, over `reference_px` pixels."""
 
     pin_map: PinMap
     optics: Optics
@@ -68,6 +70,9 @@ class Series:
     placing_k: np.ndarray
     noise_k: np.ndarray
     shift_px: np.ndarray
+    drift_k: np.ndarray
+    drift_carrier_k: np.ndarray
+    reference_px: float
     odd_frames: tuple[int, ...]  # of another size than the first
     snapshots: tuple[Snapshot, ...]
     calibration: Calibration | None = None  # the file that counts were read through
@@ -79,10 +84,12 @@ class _Gather:
 
     pins: Faces
     ambient: Faces | None
+    reference: Faces | None
     rows: np.ndarray
     columns: np.ndarray
     of_pins: np.ndarray
     of_ambient: np.ndarray | None
+    of_reference: np.ndarray | None
     pose: Pose
     middle: tuple[float, float]
     step_px: np.ndarray
@@ -94,12 +101,14 @@ class _Gather:
         pin_map = pin_map if pose.still else moved(pin_map, pose)
         pins = of_pins(pin_map, shape)
         ambient = of_regions(pin_map.regions, "ambient", shape) if ambient_wanted else None
-        flat = [faces.rows * shape[1] + faces.columns for faces in (pins, ambient) if faces is not None]
+        reference = of_regions(pin_map.regions, "reference", shape)
+        areas = (pins, ambient, reference)
+        flat = [np.zeros(0, int) if each is None else each.rows * shape[1] + each.columns for each in areas]
         union, places = np.unique(np.concatenate(flat), return_inverse=True)
-        cut = pins.rows.size
-        rows, columns, of_ambient = union // shape[1], union % shape[1], places[cut:] if ambient else None
+        own = np.split(places, np.cumsum([each.size for each in flat])[:-1])
+        rows, columns = union // shape[1], union % shape[1]
         step = np.array([PLACING_PX[placed] for placed in pin_map.placed])
-        return cls(pins, ambient, rows, columns, places[:cut], of_ambient, pose, middle, step)
+        return cls(*areas, rows, columns, *own, pose, middle, step)
 
 
 @dataclass
@@ -136,7 +145,7 @@ def collect(
     keep: Mapping[int, str],
 ) -> Series:
     """Read every frame once. `keep`: frame number -> stage name of the frames to keep for showing."""
-    optics = optics_of(session, pin_map.names)
+    optics, reference = optics_of(session, pin_map.names), Reference(session, ambient_log)
     logged = session.ambient is not None or (ambient_log is not None and len(ambient_log[0]) > 0)
     gather, first, calibration = None, None, None
     batch, parts, odd, snapshots = _Batch(), [], [], []
@@ -147,7 +156,7 @@ def collect(
         place = Pose() if frame.pose is None or lost else frame.pose
         if gather is None or not (place.as_seen(gather.pose) or lost):
             if gather is not None:
-                parts.append(_worked(batch, gather, session, optics, ambient_log))
+                parts.append(_worked(batch, gather, optics, reference))
                 batch = _Batch()
             gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, not logged)
             first = first or gather
@@ -156,10 +165,10 @@ def collect(
         if frame.shape != gather.pins.shape:
             odd.append(frame.index)
         if len(batch.frames) >= _BATCH_FRAMES or len(batch.frames) * gather.rows.size >= _BATCH_VALUES:
-            parts.append(_worked(batch, gather, session, optics, ambient_log))
+            parts.append(_worked(batch, gather, optics, reference))
             batch = _Batch()
     if gather is not None and batch.frames:
-        parts.append(_worked(batch, gather, session, optics, ambient_log))
+        parts.append(_worked(batch, gather, optics, reference))
     series = _together(parts, pin_map, optics, first, (tuple(odd), tuple(snapshots)))
     return replace(series, calibration=calibration)
 
@@ -167,14 +176,19 @@ def collect(
 def _worked(
     batch: _Batch,
     gather: _Gather,
-    session: Session,
     optics: Optics,
-    ambient_log: tuple[np.ndarray, np.ndarray] | None,
+    reference: Reference,
 ) -> dict[str, np.ndarray]:
     """One batch -> arrays (frames, ...) by the names of `Series`."""
     values, bits, reading = (np.stack(list(column)) for column in zip(*batch.pixels, strict=True))
     times = np.array([frame.time_s for frame in batch.frames])
-    ambient = ambient_at(session, times, ambient_log)
+    alike = np.array(batch.alike)[:, None]
+    drift, of_drift = np.zeros(times.shape), np.zeros(times.shape)
+    if gather.reference is not None:
+        drift = reference.departure(_region_mean(values[:, gather.of_reference], gather.reference), times)
+        of_drift = _carrier(reading[:, gather.of_reference], gather.reference, alike).mean(axis=1)
+        values = values - drift[:, None]
+    ambient = ambient_at(reference.session, times, reference.ambient_log)
     if gather.ambient is not None:
         ambient = _region_mean(values[:, gather.of_ambient], gather.ambient)
     reflected = optics.surroundings(ambient)
@@ -184,7 +198,7 @@ def _worked(
         result[name] = np.where(result["printed"], np.nan, result[name])
     result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
     result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
-    result["carrier_k"] = _carrier(reading, gather, np.array(batch.alike)[:, None])
+    result["carrier_k"] = _carrier(reading[:, gather.of_pins], gather.pins, alike)
     result["placing_k"] = result["placing_k"] * np.hypot(1.0, np.array(batch.sigma_px)[:, None] / gather.step_px)
     clean = np.where(bits & np.uint32(_ENDS[0] | _ENDS[1]), np.nan, values)
     return result | {
@@ -194,6 +208,8 @@ def _worked(
         "ambient_c": ambient,
         "reflected_c": reflected,
         "shift_px": np.array(batch.shift_px),
+        "drift_k": drift,
+        "drift_carrier_k": of_drift,
         "noise_k": np.array(batch.noise_k or [pixel_noise(clean)]),
     }
 
@@ -250,10 +266,9 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
     return {"doubts": doubts | clipped, "clipped": np.where(printed, 0, clipped), "printed": printed}
 
 
-def _carrier(reading_k: np.ndarray, gather: _Gather, alike: np.ndarray) -> np.ndarray:
+def _carrier(reading_k: np.ndarray, faces: Faces, alike: np.ndarray) -> np.ndarray:
     """Standard uncertainty [K] of the means (frames, n) from reading the carrier, in the camera's values."""
-    faces = gather.pins
-    own = np.where(np.isfinite(reading_k), reading_k, 0.0)[:, gather.of_pins]
+    own = np.where(np.isfinite(reading_k), reading_k, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         linear = faces.sums(own * faces.weights[0]) / faces.inside
         square = faces.sums((own * faces.weights[0]) ** 2) / faces.inside**2
@@ -325,7 +340,7 @@ def _together(
         return np.concatenate([part[name] for part in parts]) if parts else np.zeros((0, *shape))
 
     wide = ("camera_c", "surface_c", "pixels", "carrier_k", "placing_k")
-    long = ("times_s", "ambient_c", "reflected_c", "noise_k", "shift_px")
+    long = ("times_s", "ambient_c", "reflected_c", "noise_k", "shift_px", "drift_k", "drift_carrier_k")
     return Series(
         pin_map,
         optics,
@@ -336,6 +351,7 @@ def _together(
         clipped=joined("clipped", n).astype(np.uint32),
         **{name: joined(name, n) for name in wide},
         **{name: joined(name) for name in long},
+        reference_px=float(gather.reference.inside.sum()) if gather and gather.reference else 0.0,
         odd_frames=seen[0],
         snapshots=seen[1],
     )

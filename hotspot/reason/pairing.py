@@ -19,7 +19,7 @@ class Pairing:
 
     pins: tuple[tuple[str | None, str | None], ...]
     stages: tuple[tuple[int | None, int | None], ...]
-    stages_by: str  # name, load or order
+    stages_by: str  # name, heat, load or order
     notices: tuple[Statement, ...]
 
 
@@ -88,8 +88,8 @@ def _layouts(before: Results, after: Results) -> list[Statement]:
 
 def _stages(before: Results, after: Results) -> tuple[tuple, str, list[Statement]]:
     old, new = before.findings["stages"], after.findings["stages"]
-    pairs = _by_name(old, new)
-    by = "name"
+    found = any(_nameless(results) for results in (before, after)) and len(old) + len(new) > 2
+    pairs, by = (_by_heat(before, after), "heat") if found else (_by_name(old, new), "name")
     if not pairs:
         pairs, by = _by_load(before, after), "load"
     if not pairs:
@@ -107,6 +107,27 @@ def _by_name(old: list[Any], new: list[Any]) -> dict[int, int]:
     later = {stage["name"]: number for number, stage in reversed(list(enumerate(new)))}
     found = {n: later[stage["name"]] for n, stage in enumerate(old) if stage["name"] in later}
     return found if len(set(found.values())) == len(found) else {}
+
+
+def _nameless(results: Results) -> bool:
+    """Whether nobody gave the stages their names: "step 2" of one test need not be "step 2" of the other."""
+    return results.findings["settings"].get("stages", "stated") != "stated"
+
+
+def _by_heat(before: Results, after: Results) -> dict[int, int]:
+    """The stages in which the pins were hottest belong together, and those before and after them in their order."""
+    tables = [results.pins.assign(stage=results.pins["stage"].fillna("")) for results in (before, after)]
+    last = [table.groupby("stage")["last_c"].median().to_dict() for table in tables]
+    names = [[stage["name"] for stage in results.findings["stages"]] for results in (before, after)]
+    hot = [_hottest(own, at) for own, at in zip(names, last, strict=True)]
+    shift = hot[1] - hot[0]
+    return {n: n + shift for n in range(len(names[0])) if 0 <= n + shift < len(names[1])}
+
+
+def _hottest(names: list[str], last_c: Mapping[str, float]) -> int:
+    """Number of the stage whose pins ended hottest; the first where none has a reading."""
+    known = [n for n, name in enumerate(names) if math.isfinite(last_c.get(name, math.nan))]
+    return max(known, key=lambda n: last_c[names[n]], default=0)
 
 
 def _by_load(before: Results, after: Results) -> dict[int, int]:
