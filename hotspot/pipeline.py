@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from hotspot.locate import Steady
     from hotspot.placing import Placing
     from hotspot.read.stages_found import LaidStages
+    from hotspot.records import Snapshot
 
 Progress = Callable[[int, int], None]
 SHOWN_FRAMES = 60
@@ -175,6 +176,7 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     from hotspot.extract import RiseWatch, measure
     from hotspot.read import open_recording
     from hotspot.read.log import read_log
+    from hotspot.read.shown import slide_frames, slides_over
     from hotspot.read.stages_found import lay_stages
     from hotspot.reason.rise import marked
 
@@ -186,9 +188,12 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     steady = locate.steadying(first_look)
     pin_map = locate.place(session, locate.laid_back(steady, first_look))
 
+    slides: list[Snapshot] = []
+
     def read(frames: Iterable[Frame], motion: Motion, pins: PinMap) -> Extracted:
         watch = RiseWatch(session, pins, laid.spans, recording.stamps, ambient, motion.poses)
         frames = watch.over(locate.posed(frames, motion))
+        frames = slides_over(frames, slide_frames(recording.stamps, laid.spans), slides)
         found = measure(session, frames, pins, laid.spans, ambient, shown_frames(recording, laid.spans))
         return replace(found, readings=marked(found.readings), rise_pictures=watch.pictures())
 
@@ -211,6 +216,7 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
                 **recording.settings,
             },
             "pin_map": pin_map,
+            "slides": tuple(slides),
         },
     )
 
@@ -310,6 +316,7 @@ def _analysis(
         pin_map=rest.get("pin_map"),
         snapshots=extracted.snapshots,
         budget=extracted.budget,
+        slides=rest.get("slides", ()),
     )
 
 

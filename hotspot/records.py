@@ -41,7 +41,6 @@ class Pixels(Protocol):
     @property
     def shape(self) -> tuple[int, int]:
         """(rows, columns)."""
-        ...
 
     def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """For n pixels: apparent temperature [°C] (n,), NaN where there is none; doubt bits (n,) uint32;
@@ -236,6 +235,7 @@ class Analysis:
     pin_map: PinMap | None = None
     snapshots: tuple[Snapshot, ...] = ()
     budget: Any = None
+    slides: tuple[Snapshot, ...] = ()  # to look through: evenly chosen, `celsius` quick, see `Pixels.grey`
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ class LineEnd(NamedTuple):
     colour: str
     mark: str
     stands_out: bool
+    place: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +132,20 @@ def draw_line(axes: Axes, line: PinLine, scale: Scale, form: Form, with_band: bo
     weight = _WEIGHT.get(line.verdict, 1.1)
     if with_band and np.isfinite(half).any():
         low, high = middle - half, middle + half
-        axes.fill_between(time, low, high, color=style.colour, alpha=0.16, linewidth=0, zorder=2)
+        axes.fill_between(
+            time, low, high, color=style.colour, alpha=0.16, linewidth=0, zorder=2, gid=f"pin{line.place}-band"
+        )
     every = max(1, len(time) // 9)
     marks = {"marker": style.mark, "markersize": 3.6 if weight < 2 else 4.6, "markevery": (line.place % every, every)}
     axes.plot(time, middle, color=style.colour, linestyle=style.dash, linewidth=weight, zorder=3, **marks)
+    axes.lines[-1].set_gid(f"pin{line.place}-line")
     _alone(axes, time, middle, style)
     for side, mark in ((1, "^"), (-1, "v")):
         where = np.flatnonzero((line.clipped == side) & np.isfinite(values))
         where = where[:: max(1, len(where) // 12)]
         places = {"marker": mark, "s": 44, "facecolors": look.PAPER, "edgecolors": style.colour, "zorder": 5}
         if len(where):
-            axes.scatter(line.time_s[where], values[where], linewidths=1.3, **places)
+            axes.scatter(line.time_s[where], values[where], linewidths=1.3, gid=f"pin{line.place}-{side + 1}", **places)
 
 
 def style_of(line: PinLine) -> look.LineStyle:
@@ -175,12 +179,14 @@ def label_ends(axes: Axes, ends: list[LineEnd], form: Form) -> None:
     room = 72 * (form.right_in - 0.3)
     for end, place in zip(ends, places, strict=True):
         thin = {"color": end.colour, "linewidth": 0.7}
-        axes.plot([end.time_s, right], [end.value] * 2, linestyle=(0, (1, 3)), zorder=1, **thin)
-        axes.plot([1.0, 1.0 + near], [end.value, place], **thin, **beside)
-        axes.plot(1.0 + mark, place, end.mark, color=end.colour, markersize=size * 0.5, **beside)
+        own = f"pin{end.place}"
+        axes.plot([end.time_s, right], [end.value] * 2, linestyle=(0, (1, 3)), zorder=1, gid=f"{own}-tail", **thin)
+        axes.plot([1.0, 1.0 + near], [end.value, place], gid=f"{own}-lead", **thin, **beside)
+        dot = {"color": end.colour, "markersize": size * 0.5, "gid": f"{own}-mark"}
+        axes.plot(1.0 + mark, place, end.mark, **dot, **beside)
         weight = "bold" if end.stands_out else "normal"
         words = {"fontsize": size, "fontweight": weight, "color": look.INK, "va": "center_baseline"}
-        axes.text(1.0 + word, place, look.fitted(end.name, room, size, weight), **words, **beside)
+        axes.text(1.0 + word, place, look.fitted(end.name, room, size, weight), gid=f"{own}-name", **words, **beside)
 
 
 def _spread_within(axes: Axes, wanted: list[float], gap: float) -> list[float]:
@@ -208,6 +214,7 @@ def _alone(axes: Axes, time: np.ndarray, values: np.ndarray, style: look.LineSty
 
 def _frame(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
     style_axes(axes)
+    axes.patch.set_gid("plot")
     axes.tick_params(labelsize=form.size)
     axes.set_ylabel(scale.label)
     axes.set_xlabel("time of the test [minutes:seconds]")
@@ -307,7 +314,7 @@ def _ends(data: TrendData, scale: Scale, form: Form) -> list[LineEnd]:
         if len(good):
             end, value = float(line.time_s[good[-1]]), float(values[good[-1]])
             name = f"{look.shortened(line.name, form.ends)} hot" if hot else line.name
-            found.append(LineEnd(end, value, name, style.colour, style.mark, hot))
+            found.append(LineEnd(end, value, name, style.colour, style.mark, hot, line.place))
     return found
 
 

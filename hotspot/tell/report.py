@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from hotspot.doubts import BY_NAME
 from hotspot.records import Analysis
 from hotspot.session import Check
-from hotspot.tell import charts, heat_picture, large_frame, look, pages, recipe, words
+from hotspot.tell import charts, heat_picture, large_frame, look, pages, recipe, slides, trend_table, words
 from hotspot.tell.cautions import cautions, vital
-from hotspot.tell.marked import Marked, data_uri
+from hotspot.tell.slides import Slides
 from hotspot.tell.tables import findings_dict
 from hotspot.tell.trend_data import load_text
 
@@ -35,29 +35,33 @@ _JOB = ("id", "item", "customer", "technician", "date", "complaint", "changed", 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """The pictures of a report: chart, large marked frame, heat per pin as HTML (empty for none); the small frames."""
+    """The pictures of a report: chart, large marked frame, heat per pin as HTML (empty for none); frames to look at."""
 
     chart: str
     large: str = ""
     heat: str = ""
-    pictures: Sequence[Marked] = ()
+    film: Slides | None = None
+    trend: Mapping[str, Any] | None = None
 
 
-def drawn(analysis: Analysis, trend_svg: str, pictures: Sequence[Marked]) -> Shown:
-    """What a report shows, beside what is drawn already: the chart's wide form and the small frames."""
-    narrow = look.svg_text(charts.trend(analysis, form=charts.NARROW))
+def drawn(analysis: Analysis, trend_svg: str) -> Shown:
+    """What a report shows, beside what is drawn already: the chart's wide form."""
+    small = charts.trend(analysis, form=charts.NARROW)
+    narrow, span = look.svg_text(small), tuple(map(float, small.axes[0].get_xlim()))
     large = [large_frame.large_frame(analysis, form) for form in (large_frame.WIDE, large_frame.NARROW)]
     both = pages.inline_both("f", *map(look.svg_text, large)) if None not in large else ""
-    return Shown(pages.inline_both("t", trend_svg, narrow), both, heat_picture.heat_html(analysis), pictures)
+    return Shown(
+        chart=pages.inline_both("t", trend_svg, narrow),
+        large=both,
+        heat=heat_picture.heat_html(analysis),
+        film=slides.slides(analysis),
+        trend=trend_table.readout(analysis, span),
+    )
 
 
 def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:
     """The report as HTML text; `written` is its clock line (now, if None). All text of the user is escaped."""
     told, session = findings_dict(analysis), analysis.session
-    small = [
-        {"uri": data_uri(p.pixels), "height": p.pixels.shape[0], "width": p.pixels.shape[1], "caption": p.caption}
-        for p in shown.pictures
-    ]
     stages = stage_tables(analysis)
     return pages.render(
         "report.html",
@@ -71,7 +75,9 @@ def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:
         heat=shown.heat,
         heat_words=heat_picture.caption(analysis),
         large_words=large_frame.caption(analysis),
-        pictures=small,
+        film=shown.film,
+        trend=shown.trend,
+        trend_table=trend_table.table(shown.trend),
         pins=sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]),
         not_judged=[not_judged_text(entry) for entry in told["not_judged"]],
         quoted=_quotes(analysis),

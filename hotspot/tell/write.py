@@ -48,7 +48,7 @@ def write_results(analysis: Analysis, out: Path) -> list[Path]:
         "findings.json": _utf8(tables.json_text(tables.findings_dict(analysis))),
         "trend.png": look.png_bytes(figure),
         "trend.svg": _utf8(svg),
-        "report.html": _utf8(report.page(analysis, report.drawn(analysis, svg, pictures))),
+        "report.html": _utf8(report.page(analysis, report.drawn(analysis, svg))),
     }
     if sheet is not None:
         files["marked.png"] = look.png_bytes(sheet, dpi=marked.SHEET_DPI)
