@@ -168,3 +168,9 @@ def test_an_ambient_above_the_pins_is_told(tmp_path, warm_row, sheet, hotspot_cl
     hotspot_cli("run", folder, "--ambient", "80")
     found = json.loads((folder / "results" / "findings.json").read_text(encoding="utf-8"))
     assert "pins_below_ambient" in [warning["code"] for warning in found["warnings"]]
+
+
+def test_amps_that_can_be_read_in_two_ways_are_asked_back(tmp_path, warm_row, sheet, hotspot_cli):
+    refused = hotspot_cli("run", folder_with(tmp_path, warm_row, sheet), "--amps", "10,5")
+    assert refused.status == 2
+    assert "two ways" in refused.err

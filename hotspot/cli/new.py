@@ -28,8 +28,12 @@ def new(
         raise refuse(path, "", "it is there already", "Use --force to write over it.")
     seen = look(folder)
     aside = path.with_name(".session.toml.new")
-    aside.write_text(sheet_text(seen), encoding="utf-8", newline="\n")
-    aside.replace(path)
+    try:
+        aside.write_text(sheet_text(seen), encoding="utf-8", newline="\n")
+        aside.replace(path)
+    except OSError as error:
+        found = f"cannot be written ({error.strerror or error})"
+        raise refuse(path, "", found, "It must be a folder that you may write to.") from error
     if quiet:
         return
     typer.echo(f"Wrote {path}: {what_was_seen(seen)}. Finish it in an editor.")

@@ -52,6 +52,9 @@ def amps(text: str) -> Any:
     if text == "equal":
         return "equal"
     if "=" not in text:
+        if "," in text:
+            mend = "Write 10.5 for the same through every pin, or 1=10,2=5 pin by pin."
+            raise refuse("command line", "--amps", f"found {text!r}, which can be read in two ways", mend)
         return number("--amps", text)
     pairs = [pair.partition("=") for pair in text.split(",") if pair.strip()]
     return {pin.strip(): number("--amps", value) for pin, _, value in pairs}

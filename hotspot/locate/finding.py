@@ -16,6 +16,9 @@ LEAST_CONFIDENCE = 0.6
 """A grid found with less confidence than this is not used. `hotspot.locate.certainty` says what it is made of and
 how the figures were set."""
 
+SOFTENED_PX = 0.9
+"""Standard deviation of the blur with which pictures are tried again in which nothing was found. Ours."""
+
 
 def found(session: Session, sample: Sequence[Frame]) -> PinMap:
     """Places and radii of the pins of a session that states rows and columns. `sample`: frames laid on the first.
@@ -30,10 +33,13 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
     wanted = places(session)
     rows, columns = session.connector.rows, session.connector.columns
     cells = np.array([(one.row, one.column) for one in wanted])
-    seen = views(sample, session.region)
-    rectangles = faces(seen, rows, columns)
-    best = weighed(propose(seen, rectangles, (rows, columns), cells), seen, cells, rectangles)
-    confidence = confidence_of(best)
+    for softened_px in (0.0, SOFTENED_PX):  # edges sharper than any lens makes them look like many thin ones
+        seen = views(sample, session.region, softened_px)
+        rectangles = faces(seen, rows, columns)
+        best = weighed(propose(seen, rectangles, (rows, columns), cells), seen, cells, rectangles)
+        confidence = confidence_of(best)
+        if best and confidence >= LEAST_CONFIDENCE:
+            break
     if not best or confidence < LEAST_CONFIDENCE:
         raise _not_found((rows, columns), confidence, sample)
     lattice = best[0].grid

@@ -40,9 +40,16 @@ class Views:
         return np.concatenate([self.mean[None], self.changes])
 
 
-def views(sample: Sequence[Frame], regions: Iterable[Region] = ()) -> Views:
-    """The views of a sample. Frames of another size than the first are left out."""
+def views(sample: Sequence[Frame], regions: Iterable[Region] = (), softened_px: float = 0.0) -> Views:
+    """The views of a sample, blurred by a normal distribution of `softened_px` [px] where that is above 0.
+
+    Frames of another size than the first are left out.
+    """
     stack = np.array([_filled(frame.celsius()) for frame in sample if frame.shape == sample[0].shape])
+    if softened_px > 0:
+        import cv2
+
+        stack = np.array([cv2.GaussianBlur(picture, (0, 0), softened_px) for picture in stack])
     count, (rows, columns) = len(stack), stack.shape[1:]
     mean = stack.mean(axis=0)
     apart = (stack - mean).reshape(count, -1)

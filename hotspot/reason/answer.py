@@ -87,7 +87,9 @@ def _alike(judged: list[Row], overall: dict[str, str]) -> Statement:
     excess = [row.view.standing.excess_k for row in judged if row.look.pin in pins]
     highs = [row.view.standing.high_k for row in judged if row.look.pin in pins]
     if not excess:
-        return Statement("answer_alike_temperature", {"pins": pins})
+        risen = any(math.isfinite(row.look.rise_k) for row in judged)
+        code = "answer_no_peers_hot" if risen else "answer_alike_temperature"
+        return Statement(code, {"pins": pins, "left_out": left_out} if risen else {"pins": pins})
     values = {"pins": pins, "most": max(excess), "high": max(highs), "left_out": left_out}
     return Statement("answer_alike_but" if left_out else "answer_alike", values)
 

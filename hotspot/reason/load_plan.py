@@ -136,7 +136,8 @@ def _stop(session: Session) -> tuple[float, Statement]:
     error = session.camera.accuracy_k or 0.0
     limit = rating - numbers_["margin_k"] - error
     values = {"limit": limit, "rating": rating, "margin": numbers_["margin_k"], "error": error}
-    return limit, Statement("plan_stop" if ratings else "plan_stop_assumed", values)
+    code = "plan_stop" if ratings else "plan_stop_assumed"
+    return limit, Statement(code if session.camera.accuracy_k is not None else f"{code}_error_unknown", values)
 
 
 def _gaps(session: Session, full: dict[str, float] | None) -> list[Statement]:

@@ -16,6 +16,9 @@ from hotspot.reason.pairing import Pairing
 from hotspot.records import Results, Statement
 from hotspot.session import Session
 
+AT_FAULT_RATIO = 1.3
+"""A pin that made no more than this times its peers' heat before had nothing to be mended. Ours."""
+
 Ratio = tuple[float, float, float]
 Effects = Mapping[tuple[int, str], float]
 
@@ -54,12 +57,13 @@ def mends(
         together = heat_changes(*kept, pins, stages)
     ratios = [heat_ratios(results) for results in pair]
     drops = _drops(pair, sessions, {new: old for old, new in pins})
-    after_sources = {str(pin) for pin in pair[1].findings.get("source_pins") or ()}
+    sources = [{str(pin) for pin in results.findings.get("source_pins") or ()} for results in pair]
     found = {}
     for old, new in pins:
         both = (ratios[0].get(old), ratios[1].get(new))
         heat = _heat(together, new, both)
-        found[new] = _mend((new, old), heat, both, drops.get(new), new in after_sources)
+        bad = old in sources[0] or (both[0] is not None and both[0][0] > AT_FAULT_RATIO)
+        found[new] = _mend(Mend(new, old, heat, both, drops.get(new), "", ()), bad, new in sources[1])
     return found, _rests_on(together, found), together.effects if together else {}
 
 
@@ -101,20 +105,17 @@ def _joints(results: Results, session: Session) -> list[Joint]:
     return joints(session, amps)[0]
 
 
-def _mend(
-    names: tuple[str, str],
-    heat: HeatChange | None,
-    ratios: tuple[Ratio | None, Ratio | None],
-    drop: Statement | None,
-    still_source: bool,
-) -> Mend:
-    mend = Mend(*names, heat, ratios, drop, "", () if drop is None else (drop,))
+def _mend(mend: Mend, was_bad: bool, still_source: bool) -> Mend:
+    """The verdict: `yes` only for a pin that made more heat than its peers before, or whose drop by hand fell."""
+    mend = replace(mend, said=() if mend.drop is None else (mend.drop,))
     by_hand = mend.drop_share
-    witnesses = [each for each in (heat, by_hand) if each is not None]
+    witnesses = [each for each in (mend.heat, by_hand) if each is not None]
     fell, stayed = any(each.fell for each in witnesses), any(each.not_fallen for each in witnesses)
     if fell and stayed:
-        values = {"pin": names[0], "heat": heat.value, "drop": by_hand.value}
+        values = {"pin": mend.pin, "heat": mend.heat.value, "drop": by_hand.value}
         return replace(mend, said=(*mend.said, Statement("repair_disputed", values)))
+    if fell and not was_bad and not (by_hand is not None and by_hand.fell):
+        return mend
     if fell:
         return replace(mend, repaired="no" if still_source else "yes")
     return replace(mend, repaired="no" if stayed else "")

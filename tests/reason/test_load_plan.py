@@ -49,6 +49,12 @@ def test_it_stops_below_the_lowest_rating_less_the_cameras_error(ratings, accura
     assert plan(Session.model_validate(keys)).stop_c == limit
 
 
+def test_an_error_of_the_camera_that_is_not_stated_is_not_taken_for_none():
+    keys = {"connector": {"rows": 1, "columns": 2, "rated": 105.0}}
+    assert plan(Session.model_validate(keys)).stop.code == "plan_stop_error_unknown"
+    assert plan(Session.model_validate({**keys, "camera": {"accuracy_k": 2.0}})).stop.code == "plan_stop"
+
+
 def test_without_currents_it_says_what_is_missing():
     told = plan(session(None))
     assert [step.amps for step in told.steps] == [None, None]

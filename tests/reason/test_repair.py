@@ -6,7 +6,7 @@ from test_before_after import FAULTY, MENDED, codes_of, made
 
 from hotspot.reason.before_after import compare
 from hotspot.reason.heat_change import HeatChange
-from hotspot.reason.repair import _mend
+from hotspot.reason.repair import Mend, _mend
 from hotspot.records import Statement
 
 FELL, STAYED, OPEN = HeatChange(0.3, 0.2, 0.5), HeatChange(1.0, 0.9, 1.1), HeatChange(0.7, 0.4, 1.2)
@@ -33,10 +33,15 @@ def drop(change):
     ],
 )
 def test_repaired(heat, by_hand, still_source, repaired):
-    mend = _mend(("3", "3"), heat, (None, None), drop(by_hand) if by_hand else None, still_source)
+    mend = _mend(Mend("3", "3", heat, (None, None), drop(by_hand) if by_hand else None, "", ()), True, still_source)
     assert mend.repaired == repaired
     disputed = {heat, by_hand} == {FELL, STAYED}
     assert any(said.code == "repair_disputed" for said in mend.said) == disputed
+
+
+def test_a_pin_that_was_never_bad_is_not_called_repaired_by_its_heat_alone():
+    assert _mend(Mend("3", "3", FELL, (None, None), None, "", ()), False, False).repaired == ""
+    assert _mend(Mend("3", "3", FELL, (None, None), drop(FELL), "", ()), False, False).repaired == "yes"
 
 
 def checks(volts, amps=9.0):
