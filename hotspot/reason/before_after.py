@@ -25,6 +25,10 @@ from hotspot.session import Session
 from hotspot.version import __version__
 
 
+MOSTLY_SHARED = 0.6
+"""Two tests that share a smaller part of all their pins look at different connectors. Ours."""
+
+
 def compare(before: Results, after: Results, match: Mapping[str, str] | None = None) -> Comparison:
     """The comparison of two tests of one connector. `match`: pin before -> pin after, where names differ.
 
@@ -42,6 +46,9 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
     table[numbers] = table[numbers].astype(float)
     same = _same_inputs(before, after)
     answer, sentence = answered(outcomes, (before, after), same)
+    both = sum(old is not None and new is not None for old, new in pairing.pins)
+    if both < MOSTLY_SHARED * len(pairing.pins):
+        answer, sentence = "cannot tell", Statement("compare_unlike", {"both": both, "pins": len(pairing.pins)})
     absent = () if any(mend.heat for mend in mended.values()) else (Statement("heat_change_absent"),)
     halves = [outcome.half_k for outcome in outcomes if math.isfinite(outcome.half_k)]
     return Comparison(

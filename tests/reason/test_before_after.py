@@ -203,3 +203,11 @@ def test_a_warm_start_is_said_and_widens():
                       stage=[{"name": "full", "amps": 9.0}])  # fmt: skip
     comparison = compare(made(FAULTY), warm)
     assert "basis_warm_start" in codes_of(comparison, "3")
+
+
+def test_two_connectors_that_share_few_pins_are_not_compared():
+    twelve = made([30] * 12)
+    comparison = compare(twelve, made([30, 31, 62, 33, 30, 30], digest="b", seed=2))
+    assert (comparison.answer, comparison.sentence.code) == ("cannot tell", "compare_unlike")
+    assert comparison.sentence.values == {"both": 6, "pins": 12}
+    assert compare(made(FAULTY), made(MENDED[:3], digest="b", seed=2)).sentence.code != "compare_unlike"
