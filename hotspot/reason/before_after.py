@@ -24,7 +24,6 @@ from hotspot.records import COMPARE, Comparison, Results, Statement, column_name
 from hotspot.session import Session
 from hotspot.version import __version__
 
-
 MOSTLY_SHARED = 0.6
 """Two tests that share a smaller part of all their pins look at different connectors. Ours."""
 
