@@ -199,6 +199,7 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
 
     extracted, motion, pin_map = _steadied(session, recording, steady, pin_map, read, progress)
     stages, extracted = _felt(session, laid, extracted)
+    stage_of = {index: span.name for span in stages.spans for index in span.frames}
     findings = reason.judge(session, extracted.readings, stages.spans, pin_map, pictures=extracted.rise_pictures)
     notices = (*recording.notices, *(log.notices if log else ()), *stages.notices, *pin_map.notices)
     return _analysis(
@@ -216,7 +217,7 @@ def _analyse_frames(session: Session, progress: Progress | None) -> Analysis:
                 **recording.settings,
             },
             "pin_map": pin_map,
-            "slides": tuple(slides),
+            "slides": tuple(replace(slide, stage=stage_of.get(slide.index, "")) for slide in slides),
         },
     )
 

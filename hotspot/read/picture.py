@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +27,11 @@ def decode(
     options: Options,  # noqa: ARG001 - one signature for all
 ) -> Iterator[tuple[int, Raw | Broken]]:
     """The picture as a person sees it: turned as its EXIF orientation says, alpha laid on white."""
+    return one_by_one(file, wanted, decoded)
+
+
+def one_by_one(file: File, wanted: Sequence[int], decoded: Callable[[File], Raw]) -> Iterator[tuple[int, Raw | Broken]]:
+    """`decoded(file)` for every wanted number of a file of one frame; its trouble becomes a Broken."""
     for number in wanted:
         try:
             yield number, decoded(file)

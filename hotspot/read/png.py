@@ -10,14 +10,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from hotspot.read import picture
-from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options, Raw, check_size
+from hotspot.read.carrier import Broken, CarrierTrouble, File, Options, Raw, check_size
 
+list_frames = picture.list_frames
 _RGB, _GREY_ALPHA, _RGBA = 2, 4, 6  # colour types: ISO/IEC 15948 (PNG), table 11.1
-
-
-def list_frames(file: File, options: Options) -> Contents:  # noqa: ARG001 - one signature for all
-    """One picture is one frame; nothing is opened."""
-    return Contents(1)
 
 
 def decode(
@@ -26,11 +22,7 @@ def decode(
     options: Options,  # noqa: ARG001 - one signature for all
 ) -> Iterator[tuple[int, Raw | Broken]]:
     """Grey (rows, columns), uint8 or uint16, or a ColourImage."""
-    for number in wanted:
-        try:
-            yield number, _decoded(file)
-        except CarrierTrouble as trouble:
-            yield number, Broken(str(trouble))
+    return picture.one_by_one(file, wanted, _decoded)
 
 
 def _decoded(file: File) -> Raw:
