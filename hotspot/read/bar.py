@@ -7,7 +7,7 @@ that map fits best.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
@@ -229,15 +229,25 @@ def _without_frame(along: np.ndarray) -> tuple[int, int]:
 
 def _moved(along: np.ndarray, first: int, last: int, table: np.ndarray, reach: int) -> tuple[int, int, float]:
     """The ends [first, last), moved by at most `reach` to where `table` (256, 3) fits best; and the misfit."""
-    began, ended = first, last
-    best = _misfit(along[first:last], table)
+    return moved_ends((first, last), reach, (_PROBES, len(along)), lambda a, b: _misfit(along[a:b], table))
+
+
+def moved_ends(
+    ends: tuple[int, int], reach: int, lengths: tuple[int, int], misfit: Callable[[int, int], float]
+) -> tuple[int, int, float]:
+    """Ends [first, last) of a strip where `misfit` is least, coarse steps first; and what it is there.
+
+    No end moves by more than `reach`; `lengths`: the shortest strip that counts, and how long the whole is. Pixels.
+    """
+    first, last = ends
+    best = misfit(first, last)
     step = max(reach // 2, 1)
     while step:
         tries = [(first + a * step, last + b * step) for a in (-1, 0, 1) for b in (-1, 0, 1) if a or b]
         fits = [
-            (_misfit(along[a:b], table), a, b)
+            (misfit(a, b), a, b)
             for a, b in tries
-            if a >= 0 and b <= len(along) and b - a >= _PROBES and abs(a - began) <= reach and abs(b - ended) <= reach
+            if a >= 0 and b <= lengths[1] and b - a >= lengths[0] and max(abs(a - ends[0]), abs(b - ends[1])) <= reach
         ]
         nearest = min(fits, default=None)
         if nearest is None or nearest[0] >= best:

@@ -13,7 +13,7 @@ from math import ceil
 
 import numpy as np
 
-from hotspot.read.bar import End, known_tables, strips
+from hotspot.read.bar import End, known_tables, moved_ends, strips
 from hotspot.read.colour_maps import ColourMap
 
 _POWERS = (0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4)
@@ -162,23 +162,12 @@ def _nearest(along: np.ndarray, only: ColourMap | None) -> tuple[str, bool]:
 
 
 def _moved(along: np.ndarray, ends: tuple[int, int], table: np.ndarray, reach: int) -> tuple[int, int, float]:
-    """The ends where the toned map is left over least, coarse steps first."""
-    first, last = ends
-    best = float(_left_over(along[first:last], _spread(table, last - first)[None])[0])
-    step = max(reach // 2, 1)
-    while step:
-        tries = [(first + a * step, last + b * step) for a in (-1, 0, 1) for b in (-1, 0, 1) if a or b]
-        fits = [
-            (float(_left_over(along[a:b], _spread(table, b - a)[None])[0]), a, b)
-            for a, b in tries
-            if a >= 0 and b <= len(along) and b - a >= _SHORTEST and max(abs(a - ends[0]), abs(b - ends[1])) <= reach
-        ]
-        nearest = min(fits, default=None)
-        if nearest is None or nearest[0] >= best:
-            step //= 2
-        else:
-            best, first, last = nearest
-    return first, last, best
+    """The ends where the toned map is left over least."""
+
+    def left(a: int, b: int) -> float:
+        return float(_left_over(along[a:b], _spread(table, b - a)[None])[0])
+
+    return moved_ends(ends, reach, (_SHORTEST, len(along)), left)
 
 
 def _to_steps(along: np.ndarray, first: int, last: int) -> tuple[int, int]:
