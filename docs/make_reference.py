@@ -73,13 +73,13 @@ def _type(annotation) -> str:
 
 def columns() -> str:
     """The columns of the tables that the program writes."""
-    from hotspot import records, views
+    from hotspot import columns, views
 
     text = "# The columns of the tables\n\nNumbers are always in the unit given here, whatever people read.\n"
     for name, registry in (
-        ("readings.csv", records.READINGS),
-        ("pins.csv", records.PINS),
-        ("compare.csv", records.COMPARE),
+        ("readings.csv", columns.READINGS),
+        ("pins.csv", columns.PINS),
+        ("compare.csv", columns.COMPARE),
         ("views.npz", views.VIEWS),
     ):
         text += f"\n## {name}\n\n| column | unit | kind | meaning |\n|---|---|---|---|\n"

@@ -8,7 +8,7 @@ The map, in the order in which a test is worked through::
     extract/      Frame + PinMap -> the readings table: temperature and uncertainty per pin
     reason/       readings -> findings: rise, peers, verdicts, before and after
     tell/         findings -> words, charts, tables, one report file
-    pipeline.py   analyse() and compare(): the only code that knows this order
+    pipeline/     analyse() and compare(): the only code that knows this order
 
 Beside them: ``records.py`` (what passes between the rooms), ``doubts.py`` (why a number may be
 doubted), ``errors.py``, ``units.py``, ``physics/`` (equations), ``handbook/`` (numbers with their

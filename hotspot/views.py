@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hotspot.records import Column, Statement
+from hotspot.columns import Column
+from hotspot.records import Statement
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,19 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "hotspot"
 ROOMS = {"read", "locate", "extract", "reason", "tell"}
-COMMON = {"session", "records", "poses", "views", "placing", "calibration", "doubts", "errors", "units", "version"}
+COMMON = {
+    "session",
+    "records",
+    "columns",
+    "poses",
+    "views",
+    "placing",
+    "calibration",
+    "doubts",
+    "errors",
+    "units",
+    "version",
+}
 MAY = {
     "read": COMMON,
     "locate": COMMON,
@@ -19,7 +31,8 @@ MAY = {
     "synthetic": {"physics", "records", "session"},
     "session": {"read"},  # Session.load, inside the function only
     "records": {"session", "poses", "views"},
-    "views": {"records"},
+    "columns": set(),
+    "views": {"columns", "records"},
     "placing": {"records", "session"},
     "calibration": {"handbook"},
     "poses": {"records"},  # for types only

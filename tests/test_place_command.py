@@ -112,7 +112,7 @@ def test_pins_and_areas_of_a_moving_camera_are_carried_to_the_shown_frame(row, m
     from types import SimpleNamespace
 
     from hotspot.locate import to_place
-    from hotspot.pipeline import to_place as asked
+    from hotspot.pipeline.places import to_place as asked
     from hotspot.poses import Pose
 
     turns = [(1.0 + 0.01 * k) * np.exp(1j * np.radians(k)) for k in range(12)]

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hotspot.records import PINS, READINGS, column_names
+from hotspot.columns import PINS, READINGS, column_names
 
 COUNT = 12
 

@@ -6,7 +6,8 @@ import json
 import numpy as np
 import pytest
 
-from hotspot.pipeline import analyse, shown_frames
+from hotspot.pipeline import analyse
+from hotspot.pipeline.sample import shown_frames
 from hotspot.session import Session
 
 SHAPE = (96, 128)

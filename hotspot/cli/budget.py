@@ -20,7 +20,7 @@ def budget(
     """
     from hotspot.cli.progress import teller
     from hotspot.errors import refuse
-    from hotspot.pipeline import budget_of
+    from hotspot.pipeline.budget import budget_of
     from hotspot.session import Session
     from hotspot.tell.budget_text import budget_lines
     from hotspot.units import SYMBOL

@@ -32,7 +32,7 @@ def place(
         _take(folder, take, force, quiet)
         return
     from hotspot.cli.overrides import from_flags
-    from hotspot.pipeline import to_place
+    from hotspot.pipeline.places import to_place
     from hotspot.read.session_file import blocks
     from hotspot.session import Session
     from hotspot.tell.place_page import write_page
@@ -62,7 +62,7 @@ def _shown(path: Path) -> bool:
 def _take(folder: Path, file: Path, force: bool, quiet: bool) -> None:
     """Check `file` against the session and put it beside session.toml. Raises InputError."""
     from hotspot.errors import refuse
-    from hotspot.pipeline import placed_by
+    from hotspot.pipeline.places import placed_by
     from hotspot.tell.place_page import put_places
     from hotspot.tell.words import say_all
 

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hotspot.records import READINGS, Extracted, StageSpan, Statement, column_names
+from hotspot.columns import READINGS, column_names
+from hotspot.records import Extracted, StageSpan, Statement
 from hotspot.session import Session
 
 if TYPE_CHECKING:

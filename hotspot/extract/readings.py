@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from hotspot.columns import READINGS, column_names
 from hotspot.doubts import BIT, joined
 from hotspot.extract.budget import COMMON, blur_seen, losses, pixel_noise_of, standard_uncertainty
 from hotspot.extract.faces import placing_doubts
@@ -14,7 +15,7 @@ from hotspot.extract.reading_budget import Budget
 from hotspot.extract.reference import reference_notices
 from hotspot.extract.series import Series, collect
 from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, hotter_around, surface_doubts
-from hotspot.records import READINGS, Extracted, Frame, PinMap, StageSpan, Statement, column_names
+from hotspot.records import Extracted, Frame, PinMap, StageSpan, Statement
 from hotspot.session import Session
 
 if TYPE_CHECKING:

@@ -7,11 +7,12 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from hotspot.columns import PINS, READINGS, Column
 from hotspot.errors import InputError, Problem, refuse
 from hotspot.read.find import find_files, names_of
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.views import load_views
-from hotspot.records import PINS, READINGS, Column, Results
+from hotspot.records import Results
 from hotspot.session import Session
 
 if TYPE_CHECKING:

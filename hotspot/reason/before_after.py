@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from hotspot.columns import COMPARE, column_names
 from hotspot.reason.aligned import overlays
 from hotspot.reason.compare_answer import Outcome, answered
 from hotspot.reason.equivalence import interval, matters, verdict
@@ -20,7 +21,7 @@ from hotspot.reason.footing import Footing, on_one_footing, side_of
 from hotspot.reason.footing_day import of_the_day
 from hotspot.reason.pairing import Pairing, paired, session_of
 from hotspot.reason.repair import Effects, Mend, mends
-from hotspot.records import COMPARE, Comparison, Results, Statement, column_names
+from hotspot.records import Comparison, Results, Statement
 from hotspot.session import Session
 from hotspot.version import __version__
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from hotspot.columns import PINS, column_names
 from hotspot.reason import verdicts, wires
 from hotspot.reason.answer import answer_of
 from hotspot.reason.hand_checks import by_hand
@@ -21,7 +22,7 @@ from hotspot.reason.next_steps import Facts, next_steps
 from hotspot.reason.settling_said import outlook, steady_notices
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
 from hotspot.reason.stage_peers import View, views_of
-from hotspot.records import PINS, Findings, PinFinding, PinMap, RisePictures, StageSpan, Statement, column_names
+from hotspot.records import Findings, PinFinding, PinMap, RisePictures, StageSpan, Statement
 from hotspot.session import Session
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def judge(
 ) -> Findings:
     """The findings of one session.
 
-    `readings` has the columns of records.READINGS, one row per frame and pin. `stages` empty: the whole run
+    `readings` has the columns of columns.READINGS, one row per frame and pin. `stages` empty: the whole run
     is one nameless stage. `pin_map` None for a table without pictures. `settle` works out where a stage heads
     (signature of hotspot.reason.settling.settle_stage, which is the default); it may return None. `pictures`:
     the rise of the connector's patch per stage, from which the heat made at each pin is worked out best.
@@ -274,7 +275,7 @@ def _too_cold(rows: list[Row]) -> list[Statement]:
 
 
 def _table(rows: list[Row]) -> pd.DataFrame:
-    """The columns of records.PINS; numbers that are not known are NaN."""
+    """The columns of columns.PINS; numbers that are not known are NaN."""
     import pandas as pd
 
     frame = pd.DataFrame([_line(row) for row in rows], columns=column_names(PINS))

@@ -104,7 +104,7 @@ def value_at(times: np.ndarray, values: np.ndarray, time_s: float) -> float:
 
 
 def marked(readings: pd.DataFrame) -> pd.DataFrame:
-    """The readings (columns of records.READINGS) with the doubt `outlier` added to `quality` where it holds.
+    """The readings (columns of columns.READINGS) with the doubt `outlier` added to `quality` where it holds.
 
     Nothing else is changed; the frame given stays as it is.
     """

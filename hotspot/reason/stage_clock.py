@@ -29,7 +29,7 @@ BEFORE_SHARE, BEFORE_K = 0.25, 3.0
 def clock_notices(session: Session, spans: tuple[StageSpan, ...], readings: pd.DataFrame) -> tuple[Statement, ...]:
     """What to say where the common rise of the pins begins (or ends) at other times than the stages; often nothing.
 
-    `readings` has the columns of records.READINGS, all on the session's time.
+    `readings` has the columns of columns.READINGS, all on the session's time.
     """
     changes = _changes(spans)
     times, rises = common_curve(readings)

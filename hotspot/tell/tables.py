@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hotspot.records import COMPARE, PINS, READINGS, Analysis, Column, Comparison, Statement, column_names
+from hotspot.columns import COMPARE, PINS, READINGS, Column, column_names
+from hotspot.records import Analysis, Comparison, Statement
 from hotspot.tell.words import say, say_all
 
 if TYPE_CHECKING:

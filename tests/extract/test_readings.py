@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from made_frames import frames_of, pins_at, region, session_of
 
+from hotspot.columns import READINGS, column_names
 from hotspot.doubts import BIT, REGISTRY
 from hotspot.extract import measure
 from hotspot.physics import radiation
-from hotspot.records import READINGS, StageSpan, column_names
+from hotspot.records import StageSpan
 
 SHAPE = (40, 60)
 QUIET = {"camera": {"accuracy_k": 0.0, "noise_k": 0.0}}

@@ -7,10 +7,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from hotspot.columns import PINS, READINGS, column_names
 from hotspot.errors import InputError
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.results import load_results, true_results
-from hotspot.records import PINS, READINGS, column_names
 from hotspot.session import Session
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from hotspot.records import READINGS, StageSpan, column_names
+from hotspot.columns import READINGS, column_names
+from hotspot.records import StageSpan
 from hotspot.session import Session, Stage
 
 DATA = Path(__file__).parents[1] / "data"

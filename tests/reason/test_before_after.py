@@ -5,9 +5,9 @@ import pytest
 from compare_made import results_of
 from readings_made import readings_of, span
 
+from hotspot.columns import COMPARE, column_names
 from hotspot.errors import InputError
 from hotspot.reason.before_after import compare
-from hotspot.records import COMPARE, column_names
 
 T = np.arange(0.0, 1500.0, 15.0)
 FAULTY, MENDED = [30, 31, 62, 33], [30, 30, 31, 31]

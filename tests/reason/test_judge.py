@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from readings_made import readings_of, session_of, span
 
+from hotspot.columns import PINS, column_names
 from hotspot.reason.findings import judge
-from hotspot.records import PINS, column_names
 
 T = np.arange(0.0, 1500.0, 15.0)
 SHAPE = 1.0 - np.exp(-T / 240.0)

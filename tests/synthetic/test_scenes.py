@@ -61,7 +61,7 @@ def test_things_lie_about_and_figures_are_printed_in(drawn) -> None:
         first, last = one.footage.celsius[0], one.footage.celsius[-1]
         strokes = np.abs(first - median_filter(first, 5)) > 3.0
         printed += bool(strokes[110:130, 150:170].sum() >= 12 and strokes[:14, :40].sum() >= 20)
-        far = scenes._on_face(one.footage) > 3.0
+        far = scenes.on_face(one.footage.camera, one.case.spec) > 3.0
         warm += bool((np.abs((last - np.median(last[far]))[far]) > 1.5).mean() > 0.001)
     assert 2 <= printed <= len(drawn) - 1
     assert warm >= len(drawn) - 2

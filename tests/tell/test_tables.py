@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from told_sessions import analysis, comparison
 
-from hotspot.records import COMPARE, PINS, READINGS, column_names
+from hotspot.columns import COMPARE, PINS, READINGS, column_names
 from hotspot.tell import tables
 
 KEYS = "answer hottest_pin source_pins not_judged verdict pins stages next warnings inputs settings version"

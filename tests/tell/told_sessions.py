@@ -7,21 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from hotspot.records import (
-    COMPARE,
-    PINS,
-    READINGS,
-    Analysis,
-    Comparison,
-    Findings,
-    PinFinding,
-    PinMap,
-    Results,
-    Snapshot,
-    StageSpan,
-    Statement,
-    column_names,
-)
+from hotspot.columns import COMPARE, PINS, READINGS, column_names
+from hotspot.records import Analysis, Comparison, Findings, PinFinding, PinMap, Results, Snapshot, StageSpan, Statement
 from hotspot.session import Session
 
 SAID = Statement("caution_bare_metal", {})
