@@ -88,7 +88,7 @@ def _made(seed: int, kind: str | None, load_kind: str | None, camera: CameraSpec
     rng = np.random.default_rng(seed)
     case = random_case(rng, kind, load_kind)
     solution = simulate(case.spec, case.load, dt=5.0)
-    footage = film(solution, camera or _camera(rng, case), float(rng.choice([10.0, 20.0, 30.0])), seed)
+    footage = film(solution, camera or drawn_camera(rng, case), float(rng.choice([10.0, 20.0, 30.0])), seed)
     names = tuple(str(pin + 1) for pin in range(case.spec.pins))
     stages = _stages(rng, case, footage.time_s, names)
     ambient = (footage.time_s, footage.ambient_c + rng.normal(0.0, AMBIENT_SD_K))
@@ -104,11 +104,12 @@ def _made(seed: int, kind: str | None, load_kind: str | None, camera: CameraSpec
     return Held(seed, case, session, stages, pin_map, extracted, apparent_ohm(solution), apparent_ohm(solution), spots)
 
 
-def _camera(rng: np.random.Generator, case: Case) -> CameraSpec:
+def drawn_camera(rng: np.random.Generator, case: Case, px_per_mm: tuple[float, float] = (2.2, 3.2)) -> CameraSpec:
+    """A shop's camera over a connector, turned and near as it happens, whose pins' emissivities differ."""
     return CameraSpec(
         width=200,
         height=150,
-        px_per_mm=float(rng.uniform(2.2, 3.2)),
+        px_per_mm=float(rng.uniform(*px_per_mm)),
         rotation_deg=float(rng.uniform(-8.0, 8.0)),
         noise_k=float(rng.uniform(0.05, 0.1)),
         bias_k=float(rng.uniform(-2.0, 2.0)),

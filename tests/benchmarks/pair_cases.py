@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from heat_cases import MadeFrame, apparent_ohm
+from heat_cases import MadeFrame, apparent_ohm, drawn_camera
 
 from hotspot.extract import RiseWatch, measure
 from hotspot.reason.findings import judge
@@ -28,6 +28,7 @@ from hotspot.tell.tables import plain
 
 AMPS_LN_SD, AMBIENT_SD_K, FILM_LN_SD, REPLUG_LN_SD = 0.12, 6.0, 0.08, 0.06
 CLAMP_LN_SD, AIR_ERROR_K, BIAS_DAY_K = 0.015, 0.3, 0.3
+PX_PER_MM = (2.3, 3.0)  # so that the camera may also stand 7 % nearer or farther after
 KINDS = ("untouched", "left", "mended")
 """A healthy connector plugged anew; a faulty one plugged anew and nothing else; a faulty one with its pin mended."""
 
@@ -120,7 +121,7 @@ def _digest() -> str:
 def _made(seed: int, kind: str, load_kind: str | None) -> MadePair:
     rng = np.random.default_rng(seed)
     case = random_case(rng, "healthy" if kind == "untouched" else "one contact", load_kind)
-    camera = _camera(rng, case)
+    camera = drawn_camera(rng, case, PX_PER_MM)
     sound = np.array(case.spec.contact_ohm)
     for pin, size in zip(case.faulty, case.sizes, strict=True):
         sound[pin] /= size
@@ -161,19 +162,6 @@ def _later_load(rng: np.random.Generator, case: Case):
     )
     ambient = round(case.load.ambient_c + rng.normal(0.0, AMBIENT_SD_K), 1)
     return replace(case.load, stages=stages, ambient_c=ambient, drift_k=round(rng.normal(0.0, 1.0), 2))
-
-
-def _camera(rng: np.random.Generator, case: Case) -> CameraSpec:
-    return CameraSpec(
-        width=200,
-        height=150,
-        px_per_mm=float(rng.uniform(2.3, 3.0)),
-        rotation_deg=float(rng.uniform(-8.0, 8.0)),
-        noise_k=float(rng.uniform(0.05, 0.1)),
-        bias_k=float(rng.uniform(-2.0, 2.0)),
-        wander_k=0.15,
-        pin_emissivity=tuple(np.clip(rng.normal(0.92, 0.05, case.spec.pins), 0.75, 0.99)),
-    )
 
 
 def _test(rng: np.random.Generator, solution: Solution, camera: CameraSpec, taken: tuple[float, int]) -> Test:
