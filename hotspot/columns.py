@@ -28,6 +28,7 @@ READINGS: tuple[Column, ...] = (
     Column("shift_px", "px", "float", "how far the frame moved against the first good one; empty if not measured"),
     Column("quality", "", "text", "names of the doubts, joined by ;"),
     Column("common_c", "K", "float", "part of uncertainty_c that moves all like pins of the picture alike"),
+    Column("drift_c", "K", "float", "by how much air and camera moved since the start, as seen in the surroundings"),
 )
 
 PINS: tuple[Column, ...] = (

@@ -137,6 +137,11 @@ REGISTRY: tuple[Doubt, ...] = (
         "Stripes move over the photographed screen: the screen and the filming camera beat.",
         "Film from a little farther away, or with another frame rate; better, take the frames from the camera itself.",
     ),
+    Doubt(
+        "ambient_estimated",
+        "The ambient was neither stated nor measured: its rise is over an estimate from the cold start.",
+        "State `ambient`, log it, or mark a region of that kind.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

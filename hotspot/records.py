@@ -188,6 +188,7 @@ class Extracted:
     notices: tuple[Statement, ...] = ()
     rise_pictures: RisePictures | None = None
     budget: Any = None  # hotspot.extract.reading_budget.Budget; None for a logger's table
+    settings: Mapping[str, Any] = field(default_factory=dict)  # how it was worked out
 
 
 @dataclass(frozen=True, slots=True)

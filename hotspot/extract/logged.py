@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hotspot.columns import READINGS, column_names
+from hotspot.extract.air import Air, Told, air_of
 from hotspot.records import Extracted, StageSpan, Statement
 from hotspot.session import Session
 
@@ -28,8 +29,6 @@ def complete(
     ambient [°C]) or None. Standard uncertainty: noise and quantisation seen in the series itself, and the
     stated limits of error of the instrument as a rectangular distribution (JCGM 100:2008, 4.3.7).
     """
-    import pandas as pd
-
     table = readings.copy()
     stage_of = {index: span.name for span in stages for index in span.frames}
     table["stage"] = table["frame"].map(stage_of).fillna("")
@@ -37,18 +36,40 @@ def complete(
     accuracy = (session.camera.accuracy_k or 0.0) / np.sqrt(3.0)
     table["uncertainty_c"] = np.hypot(table["pin"].map(noise).astype(float), accuracy)
     table["common_c"] = accuracy
-    ambient = ambient_at(session, table["time_s"].to_numpy(), ambient_log)
-    table["rise_c"] = table["temperature_c"] - ambient
+    frames, air = _air(session, table, stages, ambient_log)
+    beside = frames.assign(ambient_c=air.celsius, drift_c=air.drift_k).set_index("frame")
+    table["rise_c"] = table["temperature_c"] - table["frame"].map(beside["ambient_c"])
+    table["drift_c"] = table["frame"].map(beside["drift_c"])
     table["pixels"] = np.nan
     table["shift_px"] = np.nan
     table["clipped"] = ""
     if "quality" not in table:
         table["quality"] = ""
-    notices = [] if np.isfinite(ambient).any() else [Statement("ambient_unknown")]
+    if air.estimated:
+        table["quality"] = [";".join(filter(None, (had, "ambient_estimated"))) for had in table["quality"]]
+    notices = list(air.notices)
     if session.camera.accuracy_k is None:
         notices.append(Statement("accuracy_not_stated"))
-    known = pd.DataFrame({"time_s": table["time_s"], "ambient_c": ambient}).dropna().drop_duplicates()
-    return Extracted(table[column_names(READINGS)], known.reset_index(drop=True), (), tuple(notices))
+    known = beside[["time_s", "ambient_c"]].dropna().drop_duplicates().reset_index(drop=True)
+    settings = {"ambient": dict(air.settings)}
+    return Extracted(table[column_names(READINGS)], known, (), tuple(notices), settings=settings)
+
+
+def _air(
+    session: Session,
+    table: pd.DataFrame,
+    stages: tuple[StageSpan, ...],
+    ambient_log: tuple[np.ndarray, np.ndarray] | None,
+) -> tuple[pd.DataFrame, Air]:
+    """(frame and time_s of each moment, the ambient beside it, told or estimated)."""
+    frames = table[["frame", "time_s"]].drop_duplicates("frame").sort_values("time_s", kind="stable")
+    frames = frames.reset_index(drop=True)
+    times = frames["time_s"].to_numpy(float)
+    told = ambient_at(session, times, ambient_log)
+    origin = "not known" if not np.isfinite(told).any() else "log" if session.ambient is None else "number"
+    pins = table.pivot_table(index="frame", columns="pin", values="temperature_c", sort=False, dropna=False)
+    pins = pins.reindex(frames["frame"]).to_numpy(float)
+    return frames, air_of(times, pins, Told(told, origin), stages, None)
 
 
 def ambient_at(session: Session, times: np.ndarray, ambient_log: tuple[np.ndarray, np.ndarray] | None) -> np.ndarray:

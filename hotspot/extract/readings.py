@@ -9,12 +9,15 @@ import numpy as np
 
 from hotspot.columns import READINGS, column_names
 from hotspot.doubts import BIT, joined
+from hotspot.extract.air import Air, Told, air_of
 from hotspot.extract.budget import COMMON, blur_seen, losses, pixel_noise_of, standard_uncertainty
+from hotspot.extract.cold import start_frames
 from hotspot.extract.faces import placing_doubts
 from hotspot.extract.reading_budget import Budget
 from hotspot.extract.reference import reference_notices
 from hotspot.extract.series import Series, collect
 from hotspot.extract.surface import ASSUMED_REFLECTED_C, REFLECTED_HALF_WIDTH_K, hotter_around, surface_doubts
+from hotspot.extract.surroundings import surroundings_of
 from hotspot.records import Extracted, Frame, PinMap, StageSpan, Statement
 from hotspot.session import Session
 
@@ -33,7 +36,8 @@ def measure(
     """A row per frame and pin, in one pass over `frames`.
 
     `ambient_log`: (times [s], ambient [°C]) or None. Ambient is the session's number, else the log's, else the
-    mean over the regions of that kind in each frame, else not known (no rise). `keep`: number -> stage name of
+    mean over the regions of that kind in each frame, else estimated from a cold start (`hotspot.extract.air`), else not
+    known (no rise). `keep`: number -> stage name of
     the frames to keep whole for showing. Temperatures are those of the surface (`hotspot.extract.surface`);
     a mean over a clipped face is a bound.
     """
@@ -42,20 +46,36 @@ def measure(
     if series.faces is not None:
         standing = placing_doubts(pin_map, series.faces) | surface_doubts(series.optics)
         standing |= _blur_doubts(session, series)
+    air = _air(session, series, stages, ambient_log is not None and len(ambient_log[0]) > 0)
+    if air.estimated:
+        standing |= BIT["ambient_estimated"]
     return Extracted(
-        _table(session, series, stages, standing),
-        _ambient_table(series),
+        _table(session, series, stages, (standing, air)),
+        _ambient_table(series.times_s, air),
         series.snapshots,
-        tuple(_notices(session, series, standing)),
+        (*_notices(session, series, standing), *air.notices),
         budget=Budget(session, series),
+        settings={"ambient": dict(air.settings)},
     )
 
 
-def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], standing: np.ndarray) -> pd.DataFrame:
-    """The columns of readings.csv."""
+def _air(session: Session, series: Series, stages: tuple[StageSpan, ...], logged: bool) -> Air:
+    """The ambient beside the pins, told or estimated."""
+    origin = "number" if session.ambient is not None else "log" if logged else "region"
+    origin = origin if np.isfinite(series.ambient_c).any() else "not known"
+    bounded = np.where(series.clipped != 0, np.nan, series.surface_c)
+    around = surroundings_of(series.times_s, series.tiles_c, start_frames(series.times_s, stages))
+    return air_of(series.times_s, bounded, Told(series.ambient_c, origin, series.reference_px > 0), stages, around)
+
+
+def _table(
+    session: Session, series: Series, stages: tuple[StageSpan, ...], beside: tuple[np.ndarray, Air]
+) -> pd.DataFrame:
+    """The columns of readings.csv. `beside`: doubts (n,) that hold in every frame, and the ambient."""
     import pandas as pd
 
     frames, pins = series.surface_c.shape
+    standing, air = beside
     stage_of = {index: span.name for span in stages for index in span.frames}
     bits = (series.doubts | standing | np.where(_mirrored(series), BIT["reflected_hotter"], 0)).ravel()
     words = {int(bit): joined(int(bit)) for bit in np.unique(bits)}
@@ -68,21 +88,22 @@ def _table(session: Session, series: Series, stages: tuple[StageSpan, ...], stan
         "pin": np.tile(np.array(series.pin_map.names, dtype=object), frames),
         "temperature_c": series.surface_c.ravel(),
         "uncertainty_c": standard_uncertainty(session, series).ravel(),
-        "rise_c": (series.surface_c - series.ambient_c[:, None]).ravel(),
+        "rise_c": (series.surface_c - air.celsius[:, None]).ravel(),
         "pixels": series.pixels.ravel(),
         "clipped": np.array([ends[int(bit)] for bit in series.clipped.ravel()], dtype=object),
         "shift_px": np.repeat(series.shift_px, pins),
         "quality": np.array([words[int(bit)] for bit in bits], dtype=object),
         "common_c": standard_uncertainty(session, series, COMMON).ravel(),
+        "drift_c": np.repeat(air.drift_k, pins),
     }
     return pd.DataFrame(columns, columns=column_names(READINGS))
 
 
-def _ambient_table(series: Series) -> pd.DataFrame:
+def _ambient_table(times_s: np.ndarray, air: Air) -> pd.DataFrame:
     """Ambient over time; no rows where it is not known."""
     import pandas as pd
 
-    table = pd.DataFrame({"time_s": series.times_s, "ambient_c": series.ambient_c})
+    table = pd.DataFrame({"time_s": times_s, "ambient_c": air.celsius})
     return table.dropna().drop_duplicates().reset_index(drop=True)
 
 
@@ -165,7 +186,7 @@ def _hotter_around(series: Series) -> Iterable[Statement]:
 
 
 def _unknowns(session: Session, series: Series, no_emissivity: list[str]) -> Iterable[Statement]:
-    """What was not told: emissivity, the camera's setting, reflections, ambient, accuracy, noise."""
+    """What was not told: emissivity, the camera's setting, reflections, accuracy, noise."""
     optics = series.optics
     if no_emissivity:
         yield Statement("emissivity_unknown", {"pins": no_emissivity})
@@ -176,8 +197,6 @@ def _unknowns(session: Session, series: Series, no_emissivity: list[str]) -> Ite
     if optics.converted.any() and optics.reflected_c is None and not known_ambient.all():
         values = {"reflected": ASSUMED_REFLECTED_C, "half_width": REFLECTED_HALF_WIDTH_K}
         yield Statement("reflected_assumed", values)
-    if not known_ambient.any():
-        yield Statement("ambient_unknown")
     if session.camera.accuracy_k is None and series.calibration is not None and series.calibration.level_k:
         yield Statement("accuracy_by_calibration", {"level": series.calibration.level_k})
     elif session.camera.accuracy_k is None:

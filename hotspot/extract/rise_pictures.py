@@ -14,15 +14,14 @@ import numpy as np
 
 from hotspot.doubts import BIT
 from hotspot.extract.apertures import Aperture, box
+from hotspot.extract.cold import COLD_WINDOW_S, cold_frames
 from hotspot.extract.logged import ambient_at
 from hotspot.extract.raster import Raster, laid_over
 from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, RisePictures, StageSpan, Stamp
 from hotspot.session import Session
 
-END_WINDOW_S, SLOPE_WINDOW_S, COLD_WINDOW_S = 60.0, 180.0, 60.0
-COLD_LATEST_S = 3.0
-"""A first frame this soon after the load came on is still cold: a face starts late."""
+END_WINDOW_S, SLOPE_WINDOW_S = 60.0, 180.0
 
 MOST_FRAMES = 12
 """Frames looked at in a window, spread over it: more would hardly lower the noise of cells, and cost whole patches."""
@@ -175,14 +174,6 @@ def _box_mean(frame: Frame, pose: Pose, where: Aperture) -> float:
     return float((np.where(there, values, 0.0) * where.weights).sum() / weight) if weight > 0 else float("nan")
 
 
-def loaded(span: StageSpan) -> bool:
-    """Whether current flows in a stage, or may flow."""
-    if span.stage is None or span.stage.amps is None:
-        return True
-    amps = span.stage.amps
-    return any(amps.values()) if isinstance(amps, dict) else amps != 0
-
-
 def _windows(stages: Sequence[StageSpan], stamps: Sequence[Stamp]) -> dict[int, list[str]]:
     """Number of a frame -> the windows that it lies in: `cold`, `end n`, `slope n` of stage n."""
     times = {stamp.index: stamp.time_s for stamp in stamps}
@@ -192,7 +183,7 @@ def _windows(stages: Sequence[StageSpan], stamps: Sequence[Stamp]) -> dict[int, 
         for name, length in (("end", END_WINDOW_S), ("slope", SLOPE_WINDOW_S)):
             for index in _spread([index for time_s, index in inside if time_s > inside[-1][0] - length]):
                 wanted.setdefault(index, []).append(f"{name} {number}")
-    for index in _spread(_cold_frames(stages, times)):
+    for index in _spread(cold_frames(stages, times, COLD_WINDOW_S)):
         wanted.setdefault(index, []).append("cold")
     return wanted
 
@@ -202,16 +193,3 @@ def _spread(indices: Sequence[int]) -> list[int]:
     if len(indices) <= MOST_FRAMES:
         return list(indices)
     return [indices[round(k * (len(indices) - 1) / (MOST_FRAMES - 1))] for k in range(MOST_FRAMES)]
-
-
-def _cold_frames(stages: Sequence[StageSpan], times: dict[int, float]) -> list[int]:
-    """Frames of the last minute before the first load; else the first one, if it came at once."""
-    starts = [span.start_s for span in stages if loaded(span)]
-    if not starts or not times:
-        return []
-    on = min(starts)
-    before = [index for index, time_s in times.items() if on - COLD_WINDOW_S <= time_s <= on]
-    if before:
-        return before
-    first = min(times, key=lambda index: times[index])
-    return [first] if times[first] <= on + COLD_LATEST_S else []

@@ -17,6 +17,7 @@ from hotspot.extract.faces import PLACING_PX, Faces, moved, of_pins, of_regions
 from hotspot.extract.logged import ambient_at
 from hotspot.extract.reference import Reference
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
+from hotspot.extract.surroundings import PIXELS, Tiles, tiles_of
 from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
 from hotspot.physics.uncertainty import mean_of_alike
 from hotspot.poses import Pose
@@ -51,7 +52,8 @@ class Series:
     """f frames and n pins. Temperatures °C, uncertainties K; `camera_c` is what the camera shows, `surface_c`
     the surface temperature that it means; `clipped` holds 0 or the bit of an end of the scale; `noise_k` the
     estimates of the pixels' noise, one per batch; `shift_px` (f,) how far a frame moved, NaN where not known. `drift_k`
-    (f,) is what the region of reference took off, `drift_carrier_k` its carrier's part, over `reference_px` pixels."""
+    (f,) is what the region of reference took off, `drift_carrier_k` its carrier's part, over `reference_px` pixels;
+    `tiles_c` (f, k) are k spots of the surroundings as the camera shows them, none where nothing asks for them."""
 
     pin_map: PinMap
     optics: Optics
@@ -72,6 +74,7 @@ class Series:
     shift_px: np.ndarray
     drift_k: np.ndarray
     drift_carrier_k: np.ndarray
+    tiles_c: np.ndarray
     reference_px: float
     odd_frames: tuple[int, ...]  # of another size than the first
     snapshots: tuple[Snapshot, ...]
@@ -90,25 +93,31 @@ class _Gather:
     of_pins: np.ndarray
     of_ambient: np.ndarray | None
     of_reference: np.ndarray | None
+    of_tiles: np.ndarray
+    tiles: Tiles
+    tiles_inside: np.ndarray
     pose: Pose
     middle: tuple[float, float]
     step_px: np.ndarray
 
     @classmethod
-    def over(cls, pin_map: PinMap, pose: Pose, shape: tuple[int, int], ambient_wanted: bool) -> _Gather:
-        """`pose`: where the frames lie of which this is asked."""
+    def over(cls, pin_map: PinMap, pose: Pose, shape: tuple[int, int], wanted: tuple[bool, Tiles]) -> _Gather:
+        """`pose`: where the frames lie of which this is asked; `wanted`: whether regions of the ambient are, and tiles
+        of the surroundings on the first good frame."""
         middle = float(np.mean(pin_map.y_px)), float(np.mean(pin_map.x_px))
         pin_map = pin_map if pose.still else moved(pin_map, pose)
         pins = of_pins(pin_map, shape)
-        ambient = of_regions(pin_map.regions, "ambient", shape) if ambient_wanted else None
+        ambient = of_regions(pin_map.regions, "ambient", shape) if wanted[0] else None
         reference = of_regions(pin_map.regions, "reference", shape)
+        rows, columns, inside = wanted[1].seen(pose, shape)
         areas = (pins, ambient, reference)
         flat = [np.zeros(0, int) if each is None else each.rows * shape[1] + each.columns for each in areas]
+        flat.append(rows * shape[1] + columns)
         union, places = np.unique(np.concatenate(flat), return_inverse=True)
         own = np.split(places, np.cumsum([each.size for each in flat])[:-1])
-        rows, columns = union // shape[1], union % shape[1]
         step = np.array([PLACING_PX[placed] for placed in pin_map.placed])
-        return cls(*areas, rows, columns, *own, pose, middle, step)
+        laid = (union // shape[1], union % shape[1], *own, wanted[1], inside)
+        return cls(*areas, *laid, pose, middle, step)
 
 
 @dataclass
@@ -146,8 +155,9 @@ def collect(
 ) -> Series:
     """Read every frame once. `keep`: frame number -> stage name of the frames to keep for showing."""
     optics, reference = optics_of(session, pin_map.names), Reference(session, ambient_log)
-    logged = session.ambient is not None or (ambient_log is not None and len(ambient_log[0]) > 0)
-    gather, first, calibration = None, None, None
+    by_log = ambient_log is not None and len(ambient_log[0]) > 0
+    logged = session.ambient is not None or by_log
+    gather, first, calibration, tiles = None, None, None, Tiles(np.zeros(0, int), np.zeros(0, int))
     batch, parts, odd, snapshots = _Batch(), [], [], []
     for frame in frames:
         if frame.index in keep:
@@ -158,7 +168,9 @@ def collect(
             if gather is not None:
                 parts.append(_worked(batch, gather, optics, reference))
                 batch = _Batch()
-            gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, not logged)
+            if first is None and (session.ambient is not None or not by_log):
+                tiles = tiles_of(pin_map, frame.shape, not logged) or tiles
+            gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, (not logged, tiles))
             first = first or gather
         calibration = calibration or getattr(frame.pixels, "calibration", None)
         batch.add(frame, gather, lost)
@@ -210,6 +222,7 @@ def _worked(
         "shift_px": np.array(batch.shift_px),
         "drift_k": drift,
         "drift_carrier_k": of_drift,
+        "tiles_c": gather.tiles.means(values[:, gather.of_tiles], bits[:, gather.of_tiles], gather.tiles_inside),
         "noise_k": np.array(batch.noise_k or [pixel_noise(clean)]),
     }
 
@@ -351,6 +364,7 @@ def _together(
         clipped=joined("clipped", n).astype(np.uint32),
         **{name: joined(name, n) for name in wide},
         **{name: joined(name) for name in long},
+        tiles_c=joined("tiles_c", len(gather.tiles.rows) // PIXELS if gather else 0),
         reference_px=float(gather.reference.inside.sum()) if gather and gather.reference else 0.0,
         odd_frames=seen[0],
         snapshots=seen[1],

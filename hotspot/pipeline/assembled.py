@@ -48,7 +48,7 @@ def assembled(
         findings=findings,
         notices=rest["notices"],
         inputs=rest["inputs"],
-        settings=stated | rest["settings"] | dict(findings.settings),
+        settings=stated | rest["settings"] | dict(extracted.settings) | dict(findings.settings),
         version=__version__,
         pin_map=rest.get("pin_map"),
         snapshots=extracted.snapshots,

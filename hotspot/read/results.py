@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 _MEND = "Name a folder that hotspot run wrote (session/results, or its --out), or run it on the session again."
 BESIDE = ("session.toml", "pins.toml", "log.csv", "scale.csv", "frames.csv")
 FILES = ("readings.csv", "pins.csv", "findings.json")
+LATER = frozenset({"common_c", "drift_c"})
+"""Columns that earlier versions did not write: not known where they are missing."""
 
 
 def load_results(folder: Path) -> Results:
@@ -82,14 +85,16 @@ def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:
         table = pd.read_csv(path, dtype=str, keep_default_na=False, na_filter=False, encoding="utf-8")
     except (ValueError, OSError) as error:
         raise refuse(path, "", f"cannot be read as a table ({_short(error)})", _MEND) from None
-    lacking = [column.name for column in columns if column.name not in table]
+    lacking = [column.name for column in columns if column.name not in table and column.name not in LATER]
     if len(lacking) == len(columns) and len(table.columns) and ";" in table.columns[0]:
         found = "its columns stand between semicolons: another program saved it anew"
         raise refuse(path, "", found, "Run hotspot run on the session again, and open copies of its tables.")
     if lacking:
         raise InputError([Problem(str(path), name, "there is no such column", _MEND) for name in lacking])
     for column in columns:
-        if column.kind != "text":
+        if column.name not in table:
+            table[column.name] = math.nan
+        elif column.kind != "text":
             table[column.name] = _numbers(path, table[column.name], column)
     return table
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from hotspot.columns import PINS, column_names
@@ -20,6 +20,7 @@ from hotspot.reason.heat_verdicts import level_of
 from hotspot.reason.heat_views import conducted, laid_over
 from hotspot.reason.next_steps import Facts, next_steps
 from hotspot.reason.settling_said import outlook, steady_notices
+from hotspot.reason.settling_series import seen_with_the_camera
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
 from hotspot.reason.stage_peers import View, views_of
 from hotspot.records import Findings, PinFinding, PinMap, RisePictures, StageSpan, Statement
@@ -70,7 +71,8 @@ def judge(
     by_pin = {pin: [row for row in rows if row.look.pin == pin] for pin in pins}
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
-    facts = _facts(session, by_pin, sources)
+    estimated = bool(readings["quality"].astype(str).str.contains("ambient_estimated").any())
+    facts = replace(_facts(session, by_pin, sources), ambient_told=not estimated)
     nowhere = len(readings) > 0 and not any(span.frames for span in spans)
     hand, said_by_hand = by_hand(session, spans, {pin: _worst_row(own).view.heat for pin, own in by_pin.items()})
     return Findings(
@@ -147,7 +149,9 @@ def _only_loaded(spans: tuple[StageSpan, ...], pins: list[str]) -> str | None:
 def _settled(look: Look, span: StageSpan, settle: Settle) -> Any | None:
     if not math.isfinite(look.last_c):
         return None
-    air = look.ambient_c if look.air_c is None else look.air_c
+    air: Any = look.ambient_c if look.air_c is None else look.air_c
+    if look.drift_k is not None:
+        air = seen_with_the_camera(look.ambient_c, look.drift_k)
     return settle(look.times_s, look.celsius, look.uncertainty_k, look.clipped, air, span.start_s, span.end_s)
 
 

@@ -22,6 +22,7 @@ class Facts:
     weak: dict[str, float] = field(default_factory=dict)  # pin -> current that would be enough, A
     load_known: bool = True
     ambient_known: bool = True
+    ambient_told: bool = True
 
 
 def next_steps(facts: Facts, session: Session) -> tuple[Statement, ...]:
@@ -58,6 +59,6 @@ def _for_the_next_test(facts: Facts) -> list[Statement]:
         steps.append(Statement("next_tape", {"pins": list(facts.bare)}))
     if facts.hidden:
         steps.append(Statement("next_uncover", {"pins": list(facts.hidden)}))
-    if not facts.ambient_known:
+    if not (facts.ambient_known and facts.ambient_told):
         steps.append(Statement("next_ambient"))
     return steps

@@ -62,7 +62,7 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
     celsius: np.ndarray,
     standard_uncertainty: np.ndarray | float | None,
     clipped: np.ndarray | None,
-    ambient_c: float | np.ndarray | None,
+    ambient_c: float | np.ndarray | Ambient | None,
     start_s: float,
     end_s: float,
 ) -> Settling:
@@ -71,7 +71,7 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
     `standard_uncertainty` (n,) or one [K] is what is common to the readings and goes into the intervals on top of
     the fit's own. `clipped` (n,) is `low`, `high` or empty: such a value is a bound, not a reading. Readings from
     before `start_s` tell how the stage began. `ambient_c` is one number, or (n,) where it was followed: what it
-    moved is then taken out, and the levels are those at its last value. None: not known.
+    moved is then taken out, and the levels are those at its last value; an Ambient says what moved. None: not known.
     """
     air = ambient_of(time_s, ambient_c, end_s)
     data = series(time_s, np.asarray(celsius, dtype=float) - air.moved_k, clipped, start_s, end_s)

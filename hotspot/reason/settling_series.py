@@ -47,11 +47,21 @@ class Ambient:
     moved_k: np.ndarray | float
 
 
-def ambient_of(time_s: np.ndarray, ambient_c: float | np.ndarray | None, end_s: float) -> Ambient:
-    """One number, a series (n,) with NaN, or None -> Ambient, as seen up to `end_s`.
+def seen_with_the_camera(last_c: float | None, drift_k: np.ndarray) -> Ambient:
+    """The ambient where the camera saw the surroundings move by `drift_k` (n,), air and its own error together.
+
+    Without a lag: the camera's error comes at once, and surroundings follow the air as slowly as a connector.
+    """
+    return Ambient(last_c, True, drift_k - float(np.median(drift_k[-5:])))
+
+
+def ambient_of(time_s: np.ndarray, ambient_c: float | np.ndarray | Ambient | None, end_s: float) -> Ambient:
+    """One number, a series (n,) with NaN, or None -> Ambient, as seen up to `end_s`; an Ambient stays as it is.
 
     A connector follows the air as a first-order lag of 250 s, which also smooths the thermometer.
     """
+    if isinstance(ambient_c, Ambient):
+        return ambient_c
     if ambient_c is None or np.ndim(ambient_c) == 0:
         return Ambient(None if ambient_c is None else float(ambient_c), False, 0.0)
     time_s, air = np.asarray(time_s, dtype=float), np.asarray(ambient_c, dtype=float)

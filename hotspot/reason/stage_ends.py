@@ -26,7 +26,8 @@ class Look:
 
     `times_s`, `celsius`, `uncertainty_k`, `clipped` are the readings (n,) up to the stage's last one, those before
     its start too, for they tell how it began; NaN where one was an outlier.
-    `air_c` (n,) is the ambient beside them, NaN where not known; None where it never is.
+    `air_c` (n,) is the ambient beside them, NaN where not known; None where it never is. `drift_k` (n,) is what air and
+    camera moved by beside them; None where the surroundings do not tell it.
     `own_k` is the standard uncertainty of last_c without what is common to every pin of the picture.
     """
 
@@ -44,6 +45,7 @@ class Look:
     uncertainty_k: np.ndarray
     clipped: np.ndarray
     air_c: np.ndarray | None = None
+    drift_k: np.ndarray | None = None
     shape_only: bool = False  # too few pixels across for a temperature
 
     @property
@@ -110,7 +112,16 @@ def _look(number: int, span: StageSpan, pin: str, whole: tuple, place: tuple) ->
         uncertainty_k=u[until],
         clipped=clipped[until],
         air_c=_air(part, until),
+        drift_k=_drift(part, until),
     )
+
+
+def _drift(part: pd.DataFrame, until: np.ndarray) -> np.ndarray | None:
+    """What the surroundings moved by at each reading up to the stage's last; None where that was not seen."""
+    if "drift_c" not in part:
+        return None
+    drift = part["drift_c"].to_numpy(float)[until]
+    return drift if drift.size and np.isfinite(drift).all() else None
 
 
 def _air(part: pd.DataFrame, until: np.ndarray) -> np.ndarray | None:

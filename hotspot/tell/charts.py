@@ -270,7 +270,8 @@ def _references(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
         time, value = broken(data.ambient[0], from_celsius(data.ambient[1], scale.units))
         axes.plot(time, value, color=look.SOFT, linewidth=0.9, linestyle=(0, (1, 2)), zorder=1)
         at = {"xytext": (-3, -1.1 * form.size), "textcoords": "offset points", "ha": "right"}
-        axes.annotate("ambient", (axes.get_xlim()[1], value[-1]), fontsize=form.size - 0.5, color=look.SOFT, **at)
+        word = "ambient (estimated)" if data.guessed else "ambient"
+        axes.annotate(word, (axes.get_xlim()[1], value[-1]), fontsize=form.size - 0.5, color=look.SOFT, **at)
     away = 0
     for word, celsius in () if scale.as_rise else data.ratings:
         value = from_celsius(celsius, scale.units)

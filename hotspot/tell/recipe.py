@@ -31,6 +31,19 @@ HEAT = {
     "rise": "not worked out: pins are compared by rise",
 }
 
+AMBIENT = {
+    "number": "one number, stated",
+    "log": "from log.csv",
+    "region": "from the regions of that kind, frame by frame",
+    "cold start": "estimated from the pins before the load came on",
+    "not known": "not known",
+}
+FOLLOWED = {
+    "surroundings": "followed by the still parts of the picture",
+    "reference": "what air and camera moved by taken off by the region of reference",
+    "not followed": "how it moved is not known",
+}
+
 
 def made(analysis: Analysis) -> list[tuple[str, str]]:
     """What the program found out or chose for itself, in pairs of words."""
@@ -43,6 +56,7 @@ def made(analysis: Analysis) -> list[tuple[str, str]]:
         ("places of the pins", "from pins.toml, in place of those of session.toml" if settings.get("places") else ""),
         ("colour map", _map(settings)),
         ("colour scale", _scale(settings, units)),
+        ("ambient", _ambient(settings)),
         ("heat at each pin", _known(HEAT, heat.get("method"))),
     ]
     return [(word, text) for word, text in pairs if text]
@@ -56,6 +70,12 @@ def stated(analysis: Analysis) -> list[tuple[str, str]]:
 
 def _known(table: Mapping[str, str], value: Any) -> str:
     return "" if value is None else table.get(str(value), str(value))
+
+
+def _ambient(settings: Mapping[str, Any]) -> str:
+    told = settings.get("ambient") or {}
+    followed = FOLLOWED.get(told.get("drift", ""), "")
+    return "; ".join(text for text in (_known(AMBIENT, told.get("origin")), followed) if text)
 
 
 def _map(settings: Mapping[str, Any]) -> str:

@@ -180,7 +180,7 @@ def about(analysis: Analysis) -> list[tuple[str, str]]:
     ambient = analysis.ambient["ambient_c"].dropna()
     if len(ambient):
         low, high = (words.temperature(value, units) for value in (ambient.min(), ambient.max()))
-        pairs.append(("ambient", low if low == high else f"{low} to {high}"))
+        pairs.append(("ambient", (low if low == high else f"{low} to {high}") + estimated_text(analysis)))
     else:
         pairs.append(("ambient", words.NOT_KNOWN))
     pairs.append(("emissivity", "not known" if surface.emissivity is None else f"{surface.emissivity:g}"))
@@ -192,6 +192,13 @@ def about(analysis: Analysis) -> list[tuple[str, str]]:
     for word, value in (("rating", connector.rated), ("wire rating", connector.wire_rated)):
         pairs.append((word, words.temperature(value, units) if value is not None else ""))
     return [(word, text) for word, text in pairs if text]
+
+
+def estimated_text(analysis: Analysis) -> str:
+    """That the ambient is an estimate, where it is, and how unsure."""
+    unsure = analysis.settings.get("ambient", {}).get("uncertainty_k")
+    told = "" if unsure is None else words.difference(unsure, analysis.session.units)
+    return f" - estimated from the cold start, standard uncertainty {told}" if told else ""
 
 
 def check_text(check: Check) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from hotspot.records import Analysis, Comparison
 from hotspot.tell import look, pages, words
-from hotspot.tell.basis import basis_lines
+from hotspot.tell.basis import basis_lines, least_shown
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
 
 WIDTH = 96
@@ -26,9 +26,10 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     lines = [look.shortened(told["title"], WIDTH)] if told["title"] else []
     lines += wrapped(told["answer"]) + [""]
     last = _last_rows(analysis)
+    over = "the estimated ambient" if "uncertainty_k" in analysis.settings.get("ambient", {}) else "ambient"
     width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
     for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
-        lines += _pin_lines(pin, last.get(pin["name"]), units, width)
+        lines += _pin_lines(pin, {**last.get(pin["name"], {}), "over": over}, units, width)
     for entry in told["not_judged"]:
         enough = entry["amps_needed"]
         said = enough is None or f"{words.number(enough)} A" in entry["reason"]
@@ -59,20 +60,23 @@ def _pair_lines(comparison: Comparison) -> list[str]:
     width = max([3, *(len(look.shortened(row["pin"], 20)) for row in told["pins"])])
     for stage in dict.fromkeys(row["stage"] for row in told["pins"]):
         lines += [f"Stage {look.shortened(stage, 40)}:"] if stage else []
-        lines += [_change(row, units, width) for row in told["pins"] if row["stage"] == stage]
+        here = [row for row in told["pins"] if row["stage"] == stage]
+        lines += [_change(row, units, width) for row in here]
+        least = least_shown(here, units)
+        lines += wrapped(least, "  ") if least else []
     lines.append("")
     for text in basis_lines(told):
         lines += wrapped(text, "  ")
     return lines + _warning_lines(told["warnings"])
 
 
-def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any] | None, units: str, width: int) -> list[str]:
-    """`  5  hot      66.2 °C, 45.2 K over ambient`, and the reasons under it."""
+def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width: int) -> list[str]:
+    """`  5  hot      66.2 °C, 45.2 K over ambient`, and the reasons under it; `over`: what the rise is over."""
     text = f"  {look.shortened(pin['name'], 20):<{width}}  {pin['verdict']:<8}"
-    if row is not None and pages.known(row["last_c"]):
+    if pages.known(row.get("last_c")):
         text += f" {words.temperature(row['last_c'], units)}"
         if pages.known(row["rise_c"]):
-            text += f", {words.difference(row['rise_c'], units)} over ambient"
+            text += f", {words.difference(row['rise_c'], units)} over {row['over']}"
         text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
     lines = [text.rstrip()]
     shown = pin["reasons"][: MOST_REASONS[pin["verdict"]]]

@@ -49,7 +49,8 @@ class StageBand:
 
 @dataclass(frozen=True, slots=True)
 class TrendData:
-    """Lines, stages, events, ratings of one session. `ambient` is (2, n): s, °C; n = 0 where not known."""
+    """Lines, stages, events, ratings of one session. `ambient` is (2, n): s, °C; n = 0 where not known; `guessed` where
+    it is an estimate."""
 
     title: str
     units: str
@@ -58,6 +59,7 @@ class TrendData:
     ambient: np.ndarray
     events: tuple[tuple[float, str], ...] = ()
     ratings: tuple[tuple[str, float], ...] = ()
+    guessed: bool = False
 
 
 def trend_of(analysis: Analysis) -> TrendData:
@@ -87,6 +89,7 @@ def trend_data(readings: pd.DataFrame, findings: Mapping[str, Any]) -> TrendData
         ambient=_ambient(readings),
         events=tuple((event["time_s"], event["what"]) for event in session.get("event", ())),
         ratings=_ratings(connector.get("rated"), connector.get("wire_rated")),
+        guessed=readings["quality"].astype(str).str.contains("ambient_estimated").any(),
     )
 
 

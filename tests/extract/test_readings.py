@@ -7,6 +7,7 @@ from made_frames import frames_of, pins_at, region, session_of
 from hotspot.columns import READINGS, column_names
 from hotspot.doubts import BIT, REGISTRY
 from hotspot.extract import measure
+from hotspot.extract.surroundings import ACROSS, DOWN, PIXELS
 from hotspot.physics import radiation
 from hotspot.records import StageSpan
 
@@ -57,11 +58,13 @@ def test_the_mean_over_a_round_hill_is_the_integral_of_scipy() -> None:
 
 
 def test_only_the_pixels_that_matter_are_asked_for_and_once_a_frame() -> None:
-    frames = frames_of([np.full(SHAPE, 30.0)] * 4)
-    read(frames, pins_at((20, 20), (22, 20), radius=3.0))
-    for frame in frames:
-        assert len(frame.pixels.asked) == 1
-        assert frame.pixels.asked[0] < 90  # two overlapping circles of 28 px with a rim
+    logged = (np.array([0.0]), np.array([20.0]))
+    for log, spots in ((logged, 0), (None, ACROSS * DOWN * PIXELS)):  # nothing logged: the surroundings too
+        frames = frames_of([np.full(SHAPE, 30.0)] * 4)
+        read(frames, pins_at((20, 20), (22, 20), radius=3.0), log=log)
+        for frame in frames:
+            assert len(frame.pixels.asked) == 1
+            assert frame.pixels.asked[0] < 90 + spots  # two overlapping circles of 28 px with a rim
 
 
 @pytest.mark.parametrize(

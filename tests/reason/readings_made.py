@@ -26,6 +26,7 @@ def readings_of(times, celsius: dict[str, np.ndarray], ambient=None, uncertainty
             "rise_c": values - ambient if ambient is not None else np.nan,
             "pixels": np.nan, "clipped": (clipped or {}).get(pin, ""), "shift_px": np.nan, "quality": "",
             "common_c": np.nan,
+            "drift_c": np.nan,
         }))  # fmt: skip
     return pd.concat(rows, ignore_index=True).sort_values(["frame", "pin"], ignore_index=True)[column_names(READINGS)]
 

@@ -34,7 +34,7 @@ def test_what_is_not_known_is_an_empty_cell():
     told.readings.loc[0, ["temperature_c", "rise_c", "shift_px"]] = np.nan
     told.readings.loc[1, "temperature_c"] = -0.00001
     first, second = tables.readings_csv(told).split("\n")[1:3]
-    assert first == "0,f0000.tiff,0,half,1,,0.8,,78.5,,,,0"
+    assert first == "0,f0000.tiff,0,half,1,,0.8,,78.5,,,,0,"
     assert second.split(",")[5] == "0"
 
 

@@ -27,9 +27,8 @@ def readings(names: list[str], times: np.ndarray, stages: tuple[StageSpan, ...])
         stage = next((s.name for s in stages if s.start_s <= time < s.end_s), "")
         for place, name in enumerate(names):
             rise = amplitude(place) * (1 - np.exp(-time / 300.0))
-            rows.append(
-                (frame, f"f{frame:04d}.tiff", time, stage, name, AMBIENT + rise, 0.8, rise, 78.5, "", 0.2, "", 0.0)
-            )
+            told = (frame, f"f{frame:04d}.tiff", time, stage, name, AMBIENT + rise, 0.8, rise)
+            rows.append((*told, 78.5, "", 0.2, "", 0.0, np.nan))
     table = pd.DataFrame(rows, columns=column_names(READINGS))
     return table.astype({"pin": "object", "stage": "object", "clipped": "object", "quality": "object"})
 
