@@ -39,6 +39,8 @@ SLOW = frozenset(
         "test_any_input",
         "test_large_frame",
         "test_not_easy",
+        "test_pages_in_browser",
+        "test_report_in_browser",
     ]
 )
 """Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from contrast import contrast
 from PIL import Image
 from told_sessions import SAID, analysis, comparison
 
@@ -191,6 +192,18 @@ def test_odd_input_still_gives_an_honest_page(told):
     assert "<script>alert" not in page
     assert "49" not in re.findall(r"<h1>(.*?)</h1>", page)[0]
     assert terminal.summary(told).strip()
+
+
+def test_every_ink_of_a_page_passes_wcag_on_its_grounds():
+    # WCAG 2.2, 1.4.3: words 4.5:1, by its own formula; screen in light, screen in dark, print
+    styles = (TEMPLATES / "base.html").read_text(encoding="utf-8")
+    found = re.findall(r":root \{ \{\{ (light|dark)\|safe \}\} ([^}]*)\}", styles)
+    assert [theme for theme, _ in found] == ["light", "dark", "light"]
+    for theme, more in found:
+        inks = dict(re.findall(r"--(\w+): (#\w{6})", look.css_variables(theme) + more))
+        for ink in ("ink", "soft", "alarm", "calm", "amber"):
+            for ground in ("paper", "wash"):
+                assert contrast(inks[ink], inks[ground]) >= 4.5, (theme, ink, ground)
 
 
 def test_a_page_of_an_hours_test_stays_small():

@@ -1,75 +1,77 @@
-"""report.html opened from disk in Chromium: no error on the console, nothing asked of a network, script at work."""
+"""report.html at work in Chromium: the chart is read by pointer and keys, frames are looked through."""
 
 import html
 import json
 import re
-import shutil
-import subprocess
 
-import html5lib
 import pytest
-from told_sessions import analysis, comparison
+from opened_page import Opened
+from told_sessions import analysis
 
-from hotspot.tell import charts, compare_page, look, report, trend_table
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed")
+from hotspot.tell import charts, look, report, trend_table
 
 
 def _report(told):
     return report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
 
 
-PAGES = {"report": lambda: _report(analysis()), "compare": lambda: compare_page.page([comparison()])}
+@pytest.fixture
+def shown(browser, tmp_path):
+    """The report of the six-pin test, open."""
+    (tmp_path / "report.html").write_text(_report(analysis()), encoding="utf-8")
+    with Opened(browser, tmp_path / "report.html") as page:
+        yield page.tab
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_the_page_is_html_without_a_parse_error(name):
-    # html5lib: the parsing rules of the WHATWG HTML standard; strict raises on every parse error that it names
-    html5lib.HTMLParser(strict=True).parse(PAGES[name]())
+def test_the_chart_is_read_out_where_it_is_pointed_at(shown):
+    shown.locator(".chart").first.scroll_into_view_if_needed()
+    plot = shown.locator("g[id='tw-plot']").bounding_box()
+    shown.mouse.move(plot["x"] + 0.47 * plot["width"], plot["y"] + 0.5 * plot["height"])
+    told = analysis()
+    times = told.readings["time_s"].unique()
+    data = trend_table.readout(told, tuple(charts.trend(told).axes[0].get_xlim()))
+    pointed = data["span"][0] + 0.47 * (data["span"][1] - data["span"][0])
+    nearest = min(times, key=lambda time: abs(time - pointed))
+    row = told.readings[(told.readings["pin"] == "2") & (told.readings["time_s"] == nearest)].iloc[0]
+    assert shown.locator(".readout button").nth(1).inner_text().startswith(f"2: {row['temperature_c']:.1f} ±")
 
 
-def _opened(page, folder):
-    """The page's HTML after its scripts ran, lines of the console, and the addresses that it asked of a network."""
-    (folder / "page.html").write_text(page, encoding="utf-8")
-    off = ("--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-first-run")
-    called = subprocess.run(
-        [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", *off, f"--user-data-dir={folder / 'profile'}"]
-        + ["--host-resolver-rules=MAP * ~NOTFOUND", "--enable-logging=stderr", f"--log-net-log={folder / 'net.json'}"]
-        + ["--dump-dom", (folder / "page.html").as_uri()],
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-    said = [line for line in called.stderr.splitlines() if "CONSOLE" in line]
-    asked = [event.get("params", {}) for event in json.loads((folder / "net.json").read_text("utf-8"))["events"]]
-    # what the browser asks for itself (its updates) has no origin; what a page asks for has the page's
-    of_page = {e["url"] for e in asked if "url" in e and e.get("initiator", "not an origin") != "not an origin"}
-    return called.stdout, said, {url for url in of_page if not url.startswith(("file:", "data:"))}
+def test_a_pin_is_singled_out_and_read_by_the_keyboard_alone(shown):
+    line = shown.locator("g[id='tw-pin0-line']")
+    slider = shown.locator(".readout input[type=range]")
+    slider.focus()
+    first = shown.locator(".readout p").inner_text()
+    shown.keyboard.press("ArrowLeft")
+    assert shown.locator(".readout p").inner_text() != first
+    shown.keyboard.press("Tab")
+    shown.keyboard.press("Tab")
+    shown.keyboard.press("Space")
+    assert shown.locator(".readout button[aria-pressed=true]").count() == 1
+    assert line.evaluate("one => one.style.opacity") == "0.1"
+    assert shown.locator("g[id='tw-pin1-line']").evaluate("one => one.style.opacity") == ""
+    shown.keyboard.press("Space")
+    assert line.evaluate("one => one.style.opacity") == ""
 
 
-@needs_chromium
-@pytest.mark.slow
-@pytest.mark.parametrize("name", PAGES)
-def test_the_page_opens_without_an_error_and_asks_for_nothing(name, tmp_path):
-    shown, said, asked = _opened(PAGES[name](), tmp_path)
-    assert "</html>" in shown
-    assert said == []
-    assert asked == set()
-    if name == "report":
-        # the script has run: a slider for the chart and one for the frames, a button for each pin, one frame shown
-        assert shown.count('type="range"') == 2
-        assert shown.count('aria-pressed="false"') == 6
-        assert len(re.findall(r'<figure class="(?:end )?on">', shown)) == 1
+def test_the_frames_are_looked_through_by_the_keyboard_and_the_last_comes_first(shown):
+    frames = shown.locator(".slides figure")
+    last = frames.nth(frames.count() - 1)
+    assert last.is_visible()
+    assert shown.locator(".slides figure:visible").count() == 1
+    shown.locator("input[type=range]").nth(1).focus()
+    shown.keyboard.press("Home")
+    assert frames.nth(0).is_visible()
+    assert not last.is_visible()
 
 
-@needs_chromium
-@pytest.mark.slow
-def test_a_page_that_asks_and_fails_would_be_noticed(tmp_path):
-    page = '<!doctype html><title>x</title><img src="http://host.invalid/x.png" alt=""><script>gone();</script></html>'
-    _, said, asked = _opened(page, tmp_path)
-    assert any("gone is not defined" in line for line in said)
-    assert asked == {"http://host.invalid/x.png"}
+def test_without_script_every_frame_and_the_table_of_the_chart_are_there(browser, tmp_path):
+    (tmp_path / "report.html").write_text(_report(analysis()), encoding="utf-8")
+    context = browser.new_context(java_script_enabled=False)
+    tab = context.new_page()
+    tab.goto((tmp_path / "report.html").as_uri())
+    assert tab.locator(".slides figure:visible").count() == 6
+    assert tab.locator("summary", has_text="table").count() == 1
+    context.close()
 
 
 def test_what_is_read_out_is_what_was_measured():

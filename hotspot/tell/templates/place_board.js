@@ -23,7 +23,7 @@ function handle(what, k, label) {
   return group;
 }
 function lettered(group, x, y, text, anchor) {
-  const made = make(group, "text", { x, y, "text-anchor": anchor || "middle", "stroke-width": 3.2 * unit() }, text);
+  const made = make(group, "text", { x, y, "text-anchor": anchor || "middle", "stroke-width": 3.2 * unit(), "paint-order": "stroke" }, text);
   made.style.fontSize = 13 * unit() + "px";
 }
 

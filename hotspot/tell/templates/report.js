@@ -1,4 +1,13 @@
 "use strict";
+/* A table shown as cards is laid out as blocks: some browsers then no longer tell a screen reader that it is a table. */
+(function () {
+  var roles = { TABLE: "table", THEAD: "rowgroup", TBODY: "rowgroup", TR: "row", TH: "columnheader", TD: "cell" };
+  document.querySelectorAll("table.cards").forEach(function (table) {
+    [table].concat(Array.prototype.slice.call(table.querySelectorAll("thead, tbody, tr, th, td"))).forEach(function (part) {
+      part.setAttribute("role", roles[part.tagName]);
+    });
+  });
+}());
 (function () {
   var film = document.querySelector(".slides");
   if (!film) { return; }
