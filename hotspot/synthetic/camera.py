@@ -38,11 +38,46 @@ class CameraSpec:
     set_emissivity: float = 0.95
     reflected_rise_k: float = 0.0  # of the surroundings over the air; the camera is set to the air
     wires: bool = False  # wires drawn from the face's lower edge downwards
+    lean_deg: float = 0.0  # of the face's plane out of the picture's: perspective
+    lean_way_deg: float = 0.0  # where the side lies that is farther away, clockwise from x
+    away_mm: float = 200.0  # from the lens to the middle of the face; matters where it leans
 
     @property
     def middle(self) -> tuple[float, float]:
         """x and y in pixels of the middle of the connector's face."""
         return self.centre_px or ((self.width - 1) / 2, (self.height - 1) / 2)
+
+    def to_px(self, mm: np.ndarray) -> np.ndarray:
+        """Pixels (n, 2) of points (n, 2) of the face's plane, in mm from its middle."""
+        lean, way = self._lean()
+        flat = (mm @ _turn(self.rotation_deg).T * self.px_per_mm) @ way
+        nearer = 1.0 + flat[:, :1] * np.sin(lean) / (self.away_mm * self.px_per_mm)
+        return (flat * [np.cos(lean), 1.0] / nearer) @ way.T + np.array(self.middle)
+
+    def to_mm(self, px: np.ndarray) -> np.ndarray:
+        """The inverse of `to_px`; what lies at or beyond the horizon is put far away."""
+        lean, way = self._lean()
+        seen, away = (px - np.array(self.middle)) @ way, self.away_mm * self.px_per_mm
+        left = np.maximum(np.cos(lean) * away - np.sin(lean) * seen[:, :1], 0.05 * away)
+        down = seen[:, :1] * away / left
+        flat = np.concatenate([down, seen[:, 1:] * (1.0 + down * np.sin(lean) / away)], axis=1)
+        return (flat @ way.T) @ _turn(self.rotation_deg) / self.px_per_mm
+
+    def scale_at(self, mm: np.ndarray) -> np.ndarray:
+        """Pixels per mm (n,) at points (n, 2) of the face's plane: the root of what an area there is multiplied by."""
+        lean, way = self._lean()
+        flat = (mm @ _turn(self.rotation_deg).T * self.px_per_mm) @ way
+        nearer = 1.0 + flat[:, 0] * np.sin(lean) / (self.away_mm * self.px_per_mm)
+        return self.px_per_mm * np.sqrt(np.cos(lean)) / nearer**1.5
+
+    def _lean(self) -> tuple[float, np.ndarray]:
+        """The lean [rad]; (2, 2) with the unit vectors towards the farther side and square to it as columns."""
+        return float(np.deg2rad(self.lean_deg)), _turn(self.lean_way_deg)
+
+
+def _turn(degrees: float) -> np.ndarray:
+    angle = np.deg2rad(degrees)
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
 
 
 @dataclass(frozen=True)
@@ -87,7 +122,7 @@ def film(solution: Solution, camera: CameraSpec, every_s: float, seed: int = 0) 
         celsius=frames,
         x_px=view.pins_px[:, 0],
         y_px=view.pins_px[:, 1],
-        radius_px=np.full(pins, solution.spec.pin_mm / 2 * camera.px_per_mm),
+        radius_px=solution.spec.pin_mm / 2 * camera.scale_at(solution.spec.pin_centres_mm - view.size_mm / 2),
         truth_c=sources @ (view.weights.T @ discs.T),
         ambient_c=ambient_c,
         camera=camera,
@@ -102,18 +137,11 @@ class _View:
         self.spec, self.camera = solution.spec, camera
         height, width = self.spec.shape
         self.size_mm = np.array([width, height], float)
-        self.pins_px = self._to_pixels(self.spec.pin_centres_mm)
+        self.pins_px = camera.to_px(self.spec.pin_centres_mm - self.size_mm / 2)
         limit = np.array([camera.width, camera.height]) - 0.5
         if (self.pins_px < -0.5).any() or (self.pins_px > limit).any():
             raise ValueError("a pin lies outside the picture: smaller px_per_mm, or another centre_px")
         self._sample()
-
-    def _turn(self) -> np.ndarray:
-        angle = np.deg2rad(self.camera.rotation_deg)
-        return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-
-    def _to_pixels(self, mm: np.ndarray) -> np.ndarray:
-        return (mm - self.size_mm / 2) @ self._turn().T * self.camera.px_per_mm + np.array(self.camera.middle)
 
     def _sample(self) -> None:
         from scipy.sparse import coo_array
@@ -123,8 +151,7 @@ class _View:
         offsets = (np.arange(_SUB) + 0.5) / _SUB - 0.5
         y, x, dy, dx = np.meshgrid(np.arange(camera.height), np.arange(camera.width), offsets, offsets, indexing="ij")
         pixel = (y * camera.width + x).ravel()
-        place = np.stack([(x + dx).ravel(), (y + dy).ravel()], axis=1) - np.array(camera.middle)
-        mm = place @ self._turn() / camera.px_per_mm + self.size_mm / 2
+        mm = camera.to_mm(np.stack([(x + dx).ravel(), (y + dy).ravel()], axis=1)) + self.size_mm / 2
         on_face = ((mm >= 0) & (mm < self.size_mm)).all(axis=1)
         parts = [self._face_part(pixel[on_face], mm[on_face])]
         covered = on_face

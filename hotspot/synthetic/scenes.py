@@ -13,7 +13,7 @@ import numpy as np
 
 from hotspot.synthetic.camera import CameraSpec, Footage, film
 from hotspot.synthetic.cases import Case, random_case
-from hotspot.synthetic.connector import simulate
+from hotspot.synthetic.connector import ConnectorSpec, simulate
 
 FOUND_UNAIDED = ((1, 6), (2, 4), (3, 4))
 PIN_PX = (4.0, 12.0)  # across
@@ -37,22 +37,34 @@ class Scene:
         return self.case.spec.shape[1] * camera.px_per_mm / camera.width
 
 
-def draw_scene(seed: int, layout: tuple[int, int] | None = None, size: tuple[int, int] = (320, 240)) -> Scene:
-    """The scene of that number: same seed, same frames. `layout` is rows and columns, `size` width and height."""
+def draw_scene(
+    seed: int,
+    layout: tuple[int, int] | None = None,
+    size: tuple[int, int] = (320, 240),
+    most_lean_deg: float = 0.0,
+) -> Scene:
+    """The scene of that number: same seed, same frames. `layout` is rows and columns, `size` width and height.
+
+    `most_lean_deg`: the face leans out of the picture's plane by between half of it and all of it, any way, seen from
+    2 to 5 of its widths away.
+    """
     rng = np.random.default_rng([20260301, seed])
     layout = layout or FOUND_UNAIDED[int(rng.integers(len(FOUND_UNAIDED)))]
     case = random_case(rng, layout=layout)
     camera = _camera(rng, case, size)
+    if most_lean_deg:
+        camera = _leaning(np.random.default_rng([20260302, seed]), camera, most_lean_deg, case.spec.shape[1])
     solution = simulate(case.spec, case.load, dt=5.0)
     footage = film(solution, camera, solution.time_s[-1] / (FRAMES - 1), seed)
     frames = footage.celsius
     share = np.linspace(0.0, 1.0, len(frames)) ** 0.5
-    frames = _among_things(rng, frames, footage, share)
+    free = np.clip(on_face(camera, case.spec) * camera.px_per_mm - 2.0, 0.0, 1.0)
+    frames = among_things(rng, frames, free, (share, camera.blur_px))
     hidden: tuple[int, ...] = ()
     if rng.random() < 0.25:
         frames, hidden = _crossed(rng, frames, footage, share)
     if rng.random() < 0.6:
-        frames = _printed(rng, frames)
+        frames = printed(rng, frames)
     return Scene(case, replace(footage, celsius=frames), hidden)
 
 
@@ -84,24 +96,37 @@ def _camera(rng: np.random.Generator, case: Case, size: tuple[int, int]) -> Came
     )
 
 
-def _on_face(footage: Footage) -> np.ndarray:
+def _leaning(rng: np.random.Generator, camera: CameraSpec, most_deg: float, wide_mm: float) -> CameraSpec:
+    """The same camera before a face that leans; a little smaller, so that the nearer side stays in the picture."""
+    return replace(
+        camera,
+        px_per_mm=0.93 * camera.px_per_mm,
+        lean_deg=float(rng.uniform(0.5, 1.0) * most_deg),
+        lean_way_deg=float(rng.uniform(0.0, 360.0)),
+        away_mm=float(rng.uniform(2.0, 5.0) * wide_mm),
+    )
+
+
+def on_face(camera: CameraSpec, spec: ConnectorSpec) -> np.ndarray:
     """Distance [mm] of each pixel (rows, columns) beyond the face's edge, and beyond its wires if there are any."""
-    camera, spec = footage.camera, footage.solution.spec
     rows, columns = np.indices((camera.height, camera.width), dtype=float)
-    x, y = columns - camera.middle[0], rows - camera.middle[1]
-    angle = np.deg2rad(camera.rotation_deg)
-    right = np.abs(x * np.cos(angle) + y * np.sin(angle)) / camera.px_per_mm - spec.shape[1] / 2
-    down = (-x * np.sin(angle) + y * np.cos(angle)) / camera.px_per_mm
+    mm = camera.to_mm(np.stack([columns.ravel(), rows.ravel()], axis=1)).T.reshape(2, *rows.shape)
+    right, down = np.abs(mm[0]) - spec.shape[1] / 2, mm[1]
     below = -np.inf if camera.wires else down - spec.shape[0] / 2
     return np.maximum(right, np.maximum(below, -down - spec.shape[0] / 2))
 
 
-def _among_things(rng: np.random.Generator, frames: np.ndarray, footage: Footage, share: np.ndarray) -> np.ndarray:
-    """Round and long things on the bench, warm from the start or warming, none on the face."""
+def among_things(
+    rng: np.random.Generator, frames: np.ndarray, free: np.ndarray, how: tuple[np.ndarray, float]
+) -> np.ndarray:
+    """Round and long things on the bench, warm from the start or warming, none where `free` (rows, columns) is 0.
+
+    `how`: what share (t,) of its warming each has done in each frame, and the camera's blur [px].
+    """
     from scipy.ndimage import gaussian_filter
 
+    share, blur_px = how
     rows, columns = np.indices(frames.shape[1:], dtype=float)
-    free = np.clip(_on_face(footage) * footage.camera.px_per_mm - 2.0, 0.0, 1.0)
     out = frames.astype(np.float64)
     for _ in range(int(rng.integers(2, 7))):
         x, y = rng.uniform(0, frames.shape[2]), rng.uniform(0, frames.shape[1])
@@ -110,7 +135,7 @@ def _among_things(rng: np.random.Generator, frames: np.ndarray, footage: Footage
         across = -(columns - x) * np.sin(angle) + (rows - y) * np.cos(angle)
         long = size * (1.0 if rng.random() < 0.6 else rng.uniform(3.0, 12.0))
         shape = (along / long) ** 2 + (across / size) ** 2 < 1.0
-        seen = gaussian_filter(shape.astype(float), footage.camera.blur_px) * free
+        seen = gaussian_filter(shape.astype(float), blur_px) * free
         warmth = rng.normal(0.0, 4.0) + rng.uniform(0.0, 15.0) * (rng.random() < 0.5) * share
         out += warmth[:, None, None] * seen
     return out.astype(np.float32)
@@ -139,7 +164,7 @@ def _crossed(
     return out.astype(np.float32), tuple(int(one) for one in covered)
 
 
-def _printed(rng: np.random.Generator, frames: np.ndarray) -> np.ndarray:
+def printed(rng: np.random.Generator, frames: np.ndarray) -> np.ndarray:
     """A cross in the middle, figures in two corners that change from frame to frame, a bar at the right edge."""
     from PIL import Image, ImageDraw, ImageFont
 
