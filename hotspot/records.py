@@ -221,6 +221,26 @@ class Findings:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph made small for a report: its file's name, a JPEG, width and height in pixels."""
+
+    name: str
+    jpeg: bytes
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Papers:
+    """What a person put beside the frames: notes.md as text, photographs, and what is to be said of them."""
+
+    notes: str = ""
+    photos: tuple[Photo, ...] = ()
+    notices: tuple[Statement, ...] = ()
+    inputs: Mapping[str, str] = field(default_factory=dict)  # name -> SHA-256
+
+
+@dataclass(frozen=True, slots=True)
 class Analysis:
     """Everything about one session, ready to be told."""
 
@@ -237,6 +257,7 @@ class Analysis:
     snapshots: tuple[Snapshot, ...] = ()
     budget: Any = None
     slides: tuple[Snapshot, ...] = ()  # to look through: evenly chosen, `celsius` quick, see `Pixels.grey`
+    papers: Papers = field(default_factory=Papers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from hotspot.errors import refuse
 from hotspot.read.carrier import SUFFIXES
 from hotspot.session import Session
 
+PHOTOS = "photos"
+"""The folder of photographs for the report: no frames."""
 NEVER = {"session.toml", "log.csv", "frames.csv", "scale.csv", "pins.toml"}
 RESULTS = {
     "findings.json": {"readings.csv", "pins.csv", "trend.png", "marked.png", "heat.png", "views.npz"},
@@ -87,6 +89,8 @@ def _left_out(path: Path, session: Session) -> bool:
         return False
     below = path.relative_to(folder)
     own = {session.scale.map, session.scale.table, session.frames.calibration}
+    if below.parts[0] == PHOTOS:  # for the report, unless the pattern names them
+        return not (session.frames.files or "").startswith(PHOTOS)
     return below.as_posix() in NEVER | {name for name in own if name} or below.parts[0] == "results"
 
 
