@@ -71,6 +71,8 @@ COMPARE: tuple[Column, ...] = (
     Column("heat_change_low", "", "float", "lower end of its 95 % interval"),
     Column("heat_change_high", "", "float", "upper end of its 95 % interval"),
     Column("repaired", "", "text", "yes, no or empty"),
+    Column("smallest_change_c", "K", "float", "change of rise, up or down, from which this row would have shown one"),
+    Column("smallest_heat_change", "", "float", "the same of the heat made, as a share of it"),
     Column("session", "", "text", "the later session that the row compares with the first"),
 )
 

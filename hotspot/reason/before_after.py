@@ -59,7 +59,14 @@ def compare(before: Results, after: Results, match: Mapping[str, str] | None = N
         sentence=sentence,
         smallest_change_k=max(halves) if halves else None,
         basis=tuple(
-            _once([*rests_on, *_orders(outcomes), *(statement for outcome in outcomes for statement in outcome.basis)])
+            _once(
+                [
+                    *pairing.by,
+                    *rests_on,
+                    *_orders(outcomes),
+                    *(statement for outcome in outcomes for statement in outcome.basis),
+                ]
+            )
         ),
         notices=(*absent, *_warnings(before, after, sessions, same), *pairing.notices),
         inputs={
@@ -84,9 +91,14 @@ def _outcomes(
         both = [(old, new) for old, new in pairing.pins if old is not None and new is not None]
         here = _stage_outcomes((before, after), (name, old_stage, new_stage), both, told)
         for old, new in pairing.pins:
-            alone = Outcome.refused(name, new or old or "", old, Statement("refused_no_pin"))
+            alone = Outcome.refused(name, new or old or "", old, _alone(new))
             outcomes.append(here.get((old, new), alone))
     return outcomes
+
+
+def _alone(new: str | None) -> Statement:
+    """Why a pin that is in one test only is not compared."""
+    return Statement("refused_no_pin_after" if new is None else "refused_no_pin_before")
 
 
 def _stage_outcomes(
@@ -167,6 +179,8 @@ def _line(outcome: Outcome) -> dict[str, Any]:
         "heat_change_low": heat.low if heat else None,
         "heat_change_high": heat.high if heat else None,
         "repaired": mend.repaired if mend else "",
+        "smallest_change_c": outcome.half_k,
+        "smallest_heat_change": heat.smallest if heat else None,
     }
 
 

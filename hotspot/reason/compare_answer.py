@@ -43,7 +43,7 @@ class Outcome:
 
     @property
     def half_k(self) -> float:
-        """Half of the interval of the change: the smallest change that this row could have shown."""
+        """Half of the interval of the change: from there on an interval as wide leaves 0 out."""
         return (self.high_k - self.low_k) / 2.0
 
 
@@ -70,11 +70,11 @@ def _by_rise(outcomes: list[Outcome], pair: tuple[Results, Results]) -> tuple[st
     if better:
         most = min(better, key=lambda outcome: outcome.change_k)
         if most.mend is not None and most.mend.heat is not None and most.mend.heat.value > NOT_LESS_HEAT:
-            heat = most.mend.heat
-            values = {"pin": most.pin, "after": most.after_k, "expected": most.expected_k}
-            values |= {"share": heat.value, "low": heat.low, "high": heat.high}
-            return "cannot tell", Statement("compare_cooler_only", values)
+            return _not_by_itself("compare_cooler_only", most)
         return _changed("better", most, pair)
+    warmer = [outcome for outcome in subject if outcome.verdict == "worse"]
+    if warmer:  # and none that makes more heat itself
+        return _not_by_itself("compare_warmer_only", max(warmer, key=lambda outcome: outcome.change_k))
     asked = [outcome for outcome in outcomes if outcome.before_pin in sources] if sources else outcomes
     if 2 * len(subject) < len(asked):
         return "cannot tell", _why_not([outcome for outcome in asked if outcome not in subject])
@@ -84,6 +84,13 @@ def _by_rise(outcomes: list[Outcome], pair: tuple[Results, Results]) -> tuple[st
 def _makes_no_more(outcome: Outcome) -> bool:
     """Whether the pin rises more though it makes no more heat: that came from elsewhere."""
     return outcome.mend is not None and outcome.mend.heat is not None and outcome.mend.heat.high < 1.25
+
+
+def _not_by_itself(code: str, outcome: Outcome) -> tuple[str, Statement]:
+    """The pin's rise changed and the heat that it makes did not."""
+    heat = outcome.mend.heat
+    values = {"pin": outcome.pin, "after": outcome.after_k, "expected": outcome.expected_k}
+    return "cannot tell", Statement(code, values | {"share": heat.value, "low": heat.low, "high": heat.high})
 
 
 def _changed(answer: str, outcome: Outcome, pair: tuple[Results, Results]) -> tuple[str, Statement]:
@@ -111,12 +118,18 @@ def _like_peers(outcome: Outcome, after: Results) -> bool:
 
 
 def _no_change(subject: list[Outcome], told: list[Outcome]) -> Statement:
-    widest = max(subject, key=lambda outcome: outcome.half_k)
+    """Every one of `subject` is the same; the limit told is the farthest end of their intervals."""
+    farthest = max(subject, key=_farthest_k)
     cooler = [outcome.pin for outcome in told if outcome.verdict == "better"]
-    values = {"pins": [outcome.pin for outcome in subject], "half": widest.half_k, "matters": widest.matters_k}
+    pins = list(dict.fromkeys(outcome.pin for outcome in subject))
+    values = {"pins": pins, "most": _farthest_k(farthest), "matters": farthest.matters_k}
     if cooler:
         return Statement("compare_no_change_but", {**values, "cooler": list(dict.fromkeys(cooler))})
     return Statement("compare_no_change", values)
+
+
+def _farthest_k(outcome: Outcome) -> float:
+    return max(abs(outcome.low_k), abs(outcome.high_k))
 
 
 def _why_not(outcomes: list[Outcome]) -> Statement:

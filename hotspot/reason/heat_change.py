@@ -42,6 +42,11 @@ class HeatChange:
     high: float
 
     @property
+    def smallest(self) -> float:
+        """Share by which the heat must have fallen for an interval as wide as this one to leave 1 out."""
+        return 1.0 - float(np.sqrt(self.low / self.high))
+
+    @property
     def fell(self) -> bool:
         """By so much, and beyond doubt, that something was done to it."""
         return self.high < 1.0 and self.value <= 1.0 - section("heat_change")["repair"]

@@ -19,7 +19,7 @@ class Pairing:
 
     pins: tuple[tuple[str | None, str | None], ...]
     stages: tuple[tuple[int | None, int | None], ...]
-    stages_by: str  # name, heat, load or order
+    by: tuple[Statement, ...]  # what they were matched by, where that is no notice
     notices: tuple[Statement, ...]
 
 
@@ -35,7 +35,12 @@ def paired(before: Results, after: Results, match: Mapping[str, str] | None) -> 
     """
     pins, notices = _pins(before, after, dict(match or {}))
     stages, by, more = _stages(before, after)
-    return Pairing(pins, stages, by, (*notices, *more))
+    said = [Statement("pins_by_match", {"pairs": [f"{old} to {new}" for old, new in match.items()]})] if match else []
+    if any(old == new and old not in (match or {}) for old, new in pins):
+        said.append(Statement("pins_by_name"))
+    if by == "name":
+        said.append(Statement("stages_by_name"))
+    return Pairing(pins, stages, tuple(said), (*notices, *more))
 
 
 def names(results: Results) -> list[str]:
@@ -45,13 +50,13 @@ def names(results: Results) -> list[str]:
 
 def _pins(before: Results, after: Results, match: dict[str, str]) -> tuple[tuple, list[Statement]]:
     old, new = names(before), names(after)
-    for side, known, asked in (("before", old, match.keys()), ("after", new, match.values())):
+    for side, known, asked in ((before, old, match.keys()), (after, new, match.values())):
         for name in asked:
             if name not in known:
                 mend = f"Its pins are: {', '.join(known)}."
-                raise refuse(side, "match", f"there is no pin {name!r} in that test", mend)
+                raise refuse(side.name, "--match", f"there is no pin {name!r} in that test", mend)
     if len(set(match.values())) < len(match):
-        raise refuse("after", "match", "two pins are matched to the same one", "Match each pin once.")
+        raise refuse(after.name, "--match", "two pins are matched to the same one", "Match each pin once.")
     notices = _layouts(before, after)
     left = [name for name in old if name not in match]
     free = [name for name in new if name not in match.values()]
@@ -71,10 +76,15 @@ def _pins(before: Results, after: Results, match: dict[str, str]) -> tuple[tuple
         )
     result = [(name, pairs.get(name)) for name in old]
     result += [(None, name) for name in new if name not in pairs.values()]
-    alone = [a or b for a, b in result if a is None or b is None]
-    if alone:
-        notices.append(Statement("pins_unmatched", {"pins": alone}))
+    notices += _alone(("pins_unmatched_before", "pins_unmatched_after"), result)
     return tuple(result), notices
+
+
+def _alone(codes: tuple[str, str], pairs: list[tuple[str | None, str | None]]) -> list[Statement]:
+    """What has no counterpart, of the earlier test and of the later one."""
+    left = [old for old, new in pairs if new is None and old is not None]
+    free = [new for old, new in pairs if old is None and new is not None]
+    return [Statement(code, {"pins": names}) for code, names in zip(codes, (left, free), strict=True) if names]
 
 
 def _layouts(before: Results, after: Results) -> list[Statement]:

@@ -125,6 +125,9 @@ def _rises_most_and_more(mend: Mend, outcomes: list[Outcome]) -> bool:
 
 def _no_change(asked: list[Mend], outcomes: list[Outcome]) -> Answer:
     widest = max(asked, key=lambda mend: mend.heat.high / mend.heat.low)
-    values = _values(widest, outcomes) | {"least": 1.0 - math.sqrt(widest.heat.low / widest.heat.high)}
-    cooler = [o.pin for o in outcomes if o.pin in {mend.pin for mend in asked} and o.verdict == "better"]
-    return "no change", Statement("compare_no_change_heat" + ("_cooler" if cooler else ""), values)
+    if widest_grown := [mend for mend in asked if mend.heat.grew]:
+        return "cannot tell", Statement("compare_rise_disputes", _values(widest_grown[0], outcomes))
+    values = _values(widest, outcomes) | {"fall": max(1.0 - widest.heat.low, 0.0)}
+    verdicts = {o.verdict for o in outcomes if o.pin in {mend.pin for mend in asked}}
+    tail = "_warmer" if "worse" in verdicts else "_cooler" if "better" in verdicts else ""
+    return "no change", Statement("compare_no_change_heat" + tail, values)

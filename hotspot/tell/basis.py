@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from hotspot.tell import words
+from hotspot.tell import pages, words
+from hotspot.units import DIFFERENCE_SYMBOL
 
 
 def basis_lines(told: Mapping[str, Any]) -> list[str]:
@@ -28,6 +29,27 @@ def basis_lines(told: Mapping[str, Any]) -> list[str]:
             pins = list(dict.fromkeys(rows[place]["pin"] for place in places if rows[place]["stage"] == stage))
             lines.append((stages.index(stage), -len(pins), f"{_about(rows, stage, pins)}: {text}"))
     return list(dict.fromkeys(text for _, _, text in sorted(lines, key=lambda line: line[:2])))
+
+
+def least_shown(rows: Sequence[Mapping[str, Any]], units: str) -> str:
+    """From which size on the rows of one stage would have shown a change, of rise and of heat; empty where no row
+    could have shown any."""
+    rises = [row["smallest_change_c"] for row in rows if pages.known(row["smallest_change_c"])]
+    shares = [row["smallest_heat_change"] for row in rows if pages.known(row["smallest_heat_change"])]
+    told = []
+    if rises:
+        ends = [pages.rise_cell(end, units) for end in (min(rises), max(rises))]
+        told.append(f"of rise {_between(ends)} {DIFFERENCE_SYMBOL[units]}")
+    if shares:
+        told.append(
+            f"of heat {_between([words.per_cent(end).removesuffix(' %') for end in (min(shares), max(shares))])} %"
+        )
+    by_pin = ", by pin" if len(rows) > 1 else ""
+    return f"Smallest change that would have shown{by_pin}: {'; '.join(told)}." if told else ""
+
+
+def _between(ends: Sequence[str]) -> str:
+    return " to ".join(dict.fromkeys(ends))
 
 
 def _about(rows: Sequence[Mapping[str, Any]], stage: str, pins: Sequence[str]) -> str:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from hotspot.records import Comparison, Results
-from hotspot.tell import look, pages, words
-from hotspot.tell.basis import basis_lines, in_plain_words
+from hotspot.tell import look, pages
+from hotspot.tell.basis import basis_lines, in_plain_words, least_shown
 from hotspot.tell.cautions import cautions, vital
 from hotspot.tell.charts import style_axes, time_axis
 from hotspot.tell.tables import compare_dict, units_of
@@ -32,15 +32,18 @@ _PANEL_POINTS = 160
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One pin's rise in both tests: per side (2, n) seconds into the stage and rise in the reader's unit."""
+    """One pin's rise in both tests: per side (3, n) seconds into the stage, rise in the reader's unit, and half of its
+    95 % interval. `expected` without a change, and `within` (low, high) its 95 % interval against the later rise."""
 
     pin: str
     verdict: str
     sides: Mapping[str, np.ndarray]
     expected: float
+    within: tuple[float, float]
 
 
 WIDE_IN, NARROW_IN = 10.0, 4.2
+COVERAGE = 1.96  # standard uncertainties of 95 %
 
 
 def chart(comparison: Comparison, wide_in: float = WIDE_IN) -> Figure:
@@ -100,11 +103,17 @@ def pairs_of(comparison: Comparison) -> list[Pair]:
             word: _rise(results, stage, row["pin"], units)
             for word, results in (("before", comparison.before), ("after", comparison.after))
         }
-        expected = row["expected_rise_c"]
-        expected = difference_from_kelvin(float(expected), units) if pages.known(expected) else math.nan
         if any(side.shape[1] for side in sides.values()):
-            found.append(Pair(str(row["pin"]), row["verdict"], sides, expected))
+            found.append(Pair(str(row["pin"]), row["verdict"], sides, *_expected_of(row, units)))
     return found
+
+
+def _expected_of(row: Mapping[str, Any], units: str) -> tuple[float, tuple[float, float]]:
+    """The expected rise and its interval: what is uncertain of the change, laid about it."""
+    keys = ("expected_rise_c", "after_rise_c", "change_high_c", "change_low_c")
+    expected, after, most, least = (float(row[key]) if pages.known(row[key]) else math.nan for key in keys)
+    middle, low, high = (difference_from_kelvin(value, units) for value in (expected, after - most, after - least))
+    return middle, (low, high)
 
 
 def drawn(comparison: Comparison, name: str) -> str:
@@ -140,7 +149,7 @@ def page(history: Sequence[Comparison], written: str | None = None) -> str:
 
 
 def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
-    told, smallest = compare_dict(comparison), comparison.smallest_change_k
+    told = compare_dict(comparison)
     stages = _stage_tables(told["pins"], units, comparison.before.findings.get("source_pins") or ())
     return {
         "told": told,
@@ -148,7 +157,6 @@ def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
         "chart_words": chart_words(comparison),
         "stages": stages,
         "legend": _legend(told["pins"], {head for stage in stages for head in stage["heads"]}),
-        "smallest": words.difference(smallest, units) if pages.known(smallest) else "",
         "basis": basis_lines(told),
     }
 
@@ -192,32 +200,37 @@ def chart_words(comparison: Comparison) -> str:
         return "No pin has a rise in both tests, so the chart is empty."
     return (
         f"A panel for each of {count} pin{'s' if count != 1 else ''}: rise over ambient, the earlier test "
-        "dashed, the later one solid, a bar at the right for the rise that would be expected without a change."
+        "dashed, the later one solid, each in the band of its 95 % interval; at the right a bar for the rise that would "
+        "be expected without a change, and upright through it the interval that the comparison rests on."
     )
 
 
 def _rise(results: Results, stage: str, pin: str, units: str) -> np.ndarray:
-    """(2, n): seconds into the stage, rise; n = 0 where there is none."""
+    """(3, n): seconds into the stage, rise, half of its 95 % interval; n = 0 where there is none."""
     table = results.readings
     rows = table[(table["pin"].astype(str) == str(pin)) & (table["stage"].fillna("") == stage)]
     rows = rows.dropna(subset=["rise_c"]).sort_values("time_s", kind="stable")
     begun = [entry["start_s"] for entry in results.findings.get("stages", ()) if entry["name"] == stage]
     start = begun[0] if begun else (float(rows["time_s"].min()) if len(rows) else 0.0)
     rise = difference_from_kelvin(rows["rise_c"].to_numpy(float), units)
-    return np.array([rows["time_s"].to_numpy(float) - start, rise])
+    half = difference_from_kelvin(COVERAGE * rows["uncertainty_c"].to_numpy(float), units)
+    return np.array([rows["time_s"].to_numpy(float) - start, rise, half])
 
 
 def _panel(axes: Axes, pair: Pair) -> None:
     style_axes(axes)
     axes.tick_params(labelsize=7.5)
     for word, side in pair.sides.items():
-        time, rise = broken(*side)
+        time, rise, half = broken(*side)
         keep = thinned(rise, _PANEL_POINTS)
+        band = {"color": _LINES[word]["color"], "alpha": 0.13, "linewidth": 0, "zorder": 2}
+        axes.fill_between(time[keep], (rise - half)[keep], (rise + half)[keep], **band)
         mark = {"marker": "o", "markersize": 3} if side.shape[1] == 1 else {}
         axes.plot(time[keep], rise[keep], **_LINES[word], **mark)
     if math.isfinite(pair.expected):
         beside = {"transform": axes.get_yaxis_transform(), "clip_on": False, "zorder": 5}
         axes.plot([0.95, 1.03], [pair.expected] * 2, **_expected(), **beside)
+        axes.plot([0.99, 0.99], pair.within, **(_expected() | {"linewidth": 1.4}), **beside)
     changed = pair.verdict in ("better", "worse")
     words_ = f"{look.shortened(pair.pin, 12)}  {pair.verdict}"
     weight = "bold" if changed else "normal"
@@ -231,8 +244,8 @@ def _expected() -> dict[str, Any]:
 def _common_axes(grid: np.ndarray, pairs: list[Pair]) -> None:
     sides = [side for pair in pairs for side in pair.sides.values() if side.shape[1]]
     time, rise = np.concatenate([s[0] for s in sides]), np.concatenate([s[1] for s in sides])
-    expected = [pair.expected for pair in pairs if math.isfinite(pair.expected)]
-    low, high = min([0.0, rise.min()]), max([rise.max(), *expected])
+    expected = [end for pair in pairs for end in (pair.expected, *pair.within) if math.isfinite(end)]
+    low, high = min([0.0, rise.min(), *expected]), max([rise.max(), *expected])
     span = max(high - low, 2.0)
     for axes in grid.flat:
         axes.set_ylim(low - 0.05 * span, low + 1.1 * span)
@@ -256,7 +269,8 @@ def _samples(comparison: Comparison) -> list[tuple[Any, str]]:
     lines = [Line2D([], [], **_LINES[word]) for word in ("before", "after")]
     both = (("before", comparison.before.name), ("after", comparison.after.name))
     named = [word if word == name else f"{word}: {look.shortened(name, 28)}" for word, name in both]
-    return [*zip(lines, named, strict=True), (Line2D([], [], **_expected()), "expected without a change")]
+    line = Line2D([], [], **_expected())
+    return [*zip(lines, named, strict=True), (line, "expected without a change; its interval is upright")]
 
 
 def _heads(units: str) -> list[str]:
@@ -276,7 +290,8 @@ def _stage_tables(rows: list[dict[str, Any]], units: str, sources: Sequence[str]
         ]
         told = {"caption": f"Stage {stage}" if stage else "The whole run", "rows": here}
         heads = pages.without_empty(_heads(units), [told])
-        found.append(told | {"heads": heads, "repaired": any(row["repaired"] for row in here)})
+        least = least_shown(here, units)
+        found.append(told | {"heads": heads, "repaired": any(row["repaired"] for row in here), "least": least})
     return found
 
 

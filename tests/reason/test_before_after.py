@@ -74,6 +74,30 @@ def test_nothing_done_is_no_change():
     assert set(verdicts_of(comparison).values()) == {"same"}
     assert comparison.answer == "no change"
     assert 0.0 < comparison.smallest_change_k < 6.2
+    table = comparison.table
+    half = (table["change_high_c"] - table["change_low_c"]) / 2.0
+    assert table["smallest_change_c"].to_numpy() == pytest.approx(half.to_numpy())
+    assert comparison.smallest_change_k == half.max()
+
+
+def test_the_limit_that_no_change_states_is_one_that_no_interval_passes():
+    comparison = compare(made(FAULTY), made([k + 1.2 for k in FAULTY], digest="b", seed=7))
+    assert comparison.answer == "no change"
+    ends = comparison.table[["change_low_c", "change_high_c"]].abs().to_numpy()
+    sources = comparison.table["pin"].isin(comparison.sentence.values["pins"]).to_numpy()
+    assert ends[sources].max() == comparison.sentence.values["most"] <= comparison.sentence.values["matters"]
+
+
+def test_what_the_rows_were_matched_by_is_said():
+    def said(comparison):
+        return {each.code: each.values for each in comparison.basis if "_by_" in each.code}
+
+    assert set(said(compare(made(FAULTY), made(MENDED, digest="b")))) >= {"pins_by_name", "stages_by_name"}
+    crossed = said(compare(made(FAULTY), made(MENDED, digest="b"), {"3": "1", "1": "3"}))
+    assert crossed["pins_by_match"]["pairs"] == ["3 to 1", "1 to 3"]
+    assert "pins_by_name" in crossed
+    renamed = made(MENDED, digest="b", names=["a", "b", "c", "d"], stage="other")
+    assert not {"pins_by_name", "stages_by_name"} & set(said(compare(made(FAULTY), renamed)))
 
 
 def test_worse_is_said_first():
@@ -179,7 +203,8 @@ def test_pins_by_match_by_position_and_alone():
     assert verdicts_of(by_match)["a"] == "better"
     fewer = compare(made(FAULTY), made(MENDED[:3], digest="b"))
     assert verdicts_of(fewer)["4"] == "not comparable"
-    assert any(said.code == "pins_unmatched" for said in fewer.notices)
+    assert codes_of(fewer, "4") == {"refused_no_pin_after"}
+    assert [said.code for said in fewer.notices if said.code.startswith("pins_unmatched")] == ["pins_unmatched_before"]
     with pytest.raises(InputError, match="no pin '9'"):
         compare(made(FAULTY), renamed, {"9": "a"})
     with pytest.raises(InputError, match="same connector"):

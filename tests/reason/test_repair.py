@@ -44,6 +44,36 @@ def test_a_pin_that_was_never_bad_is_not_called_repaired_by_its_heat_alone():
     assert _mend(Mend("3", "3", FELL, (None, None), drop(FELL), "", ()), False, False).repaired == "yes"
 
 
+def test_no_real_change_of_heat_states_the_end_of_its_own_interval():
+    from hotspot.reason.compare_answer import Outcome
+    from hotspot.reason.repair_answer import _no_change
+    from hotspot.tell.words import say
+
+    def told(heat, verdict="same"):
+        mend = Mend("3", "3", heat, ((3.0, 2.5, 3.5), (3.0, 2.5, 3.5)), None, "no", ())
+        row = Outcome("full", "3", "3", verdict, (), 40.0, 41.0, 40.0, 1.0, -1.0, 3.0, 4.0, mend=mend)
+        answer, sentence = _no_change([mend], [row])
+        return answer, sentence.code, say(sentence)
+
+    wide = HeatChange(1.05, 0.85, 1.30)  # half as wide as a change of 19 %
+    assert told(wide)[:2] == ("no change", "compare_no_change_heat")
+    assert "it fell by 15 % at most" in told(wide)[2]
+    assert told(HeatChange(1.1, 1.02, 1.2))[2].endswith("it fell by 0 % at most.")
+    assert "measure its voltage drop" in told(wide, "worse")[2]
+    grown = HeatChange(1.4, 1.2, 1.6)  # beyond doubt, though the rise does not say so
+    assert told(grown)[:2] == ("cannot tell", "compare_rise_disputes")
+
+
+def test_a_pin_that_rises_more_but_makes_no_more_heat_is_not_called_unchanged():
+    from hotspot.reason.compare_answer import Outcome, _by_rise
+
+    mend = Mend("3", "3", STAYED, (None, None), None, "", ())
+    row = Outcome("full", "3", "3", "worse", (), 40.0, 50.0, 40.0, 10.0, 5.0, 15.0, 4.0, load_known=True, mend=mend)
+    pair = (made(FAULTY), made(FAULTY, digest="b"))
+    answer, sentence = _by_rise([row], pair)
+    assert (answer, sentence.code) == ("cannot tell", "compare_warmer_only")
+
+
 def checks(volts, amps=9.0):
     return [{"pin": "3", "kind": "drop", "stage": "full", "volts": volts, "amps": amps}]
 
