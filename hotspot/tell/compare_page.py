@@ -200,8 +200,8 @@ def chart_words(comparison: Comparison) -> str:
         return "No pin has a rise in both tests, so the chart is empty."
     return (
         f"A panel for each of {count} pin{'s' if count != 1 else ''}: rise over ambient, the earlier test "
-        "dashed, the later one solid, each in the band of its 95 % interval; at the right a bar for the rise that would "
-        "be expected without a change, and upright through it the interval that the comparison rests on."
+        "dashed, the later one solid, each in the band of its 95 % interval; at the right a bar for the rise that "
+        "would be expected without a change, and upright through it the interval that the comparison rests on."
     )
 
 
