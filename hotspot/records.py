@@ -218,6 +218,7 @@ class Findings:
     pin_table: pd.DataFrame  # the columns of pins.csv; `reasons` holds tuples of Statement
     notices: tuple[Statement, ...] = ()
     settings: Mapping[str, Any] = field(default_factory=dict)  # how it was worked out
+    limits: tuple[Statement, ...] = ()  # how near it came to each known limit, the nearest first
 
 
 @dataclass(frozen=True, slots=True)

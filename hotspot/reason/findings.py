@@ -18,6 +18,7 @@ from hotspot.reason.heat_loads import contradictions
 from hotspot.reason.heat_made import Heat, heat_made
 from hotspot.reason.heat_verdicts import level_of
 from hotspot.reason.heat_views import conducted, laid_over
+from hotspot.reason.limits import limits
 from hotspot.reason.next_steps import Facts, next_steps
 from hotspot.reason.settling_said import outlook, steady_notices
 from hotspot.reason.settling_series import seen_with_the_camera
@@ -92,6 +93,7 @@ def judge(
             *_too_cold(rows),
         ),
         settings={"heat": _heat_settings(heat)},
+        limits=limits(session, rows),
     )
 
 

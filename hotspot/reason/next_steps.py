@@ -1,4 +1,4 @@
-"""What to check next, in the order in which a careful technician would: look and measure before taking apart."""
+"""What to check next, in the order in which a careful technician would: what is free and needs no power comes first."""
 
 from __future__ import annotations
 
@@ -26,13 +26,17 @@ class Facts:
 
 
 def next_steps(facts: Facts, session: Session) -> tuple[Statement, ...]:
-    """The steps, in order. Power off and look; amps; drop; fit and pull; then what the next test needs."""
+    """The steps, in order. Power off: look, fit, pull, sizes; under load: amps, drop; the proof of the repair;
+    then what the next test needs (common practice, no source)."""
     suspects = list(dict.fromkeys([*facts.sources, *facts.over_rating, *facts.wires, *facts.watched]))
     steps: list[Statement] = []
     if facts.over_rating:
         steps.append(Statement("next_stop", {"pins": list(facts.over_rating)}))
     if suspects:
         steps.append(Statement("next_look", {"pins": suspects}))
+    if facts.sources:
+        steps.append(Statement("next_fit", {"pins": list(facts.sources)}))
+        steps.append(Statement("next_pull", {"pins": list(facts.sources)}))
     if facts.wires:
         steps.append(Statement("next_wire", {"pins": list(facts.wires)}))
     if suspects or not facts.load_known:
@@ -42,8 +46,6 @@ def next_steps(facts: Facts, session: Session) -> tuple[Statement, ...]:
     if facts.sources and not set(facts.sources) <= dropped:
         steps.append(Statement("next_drop", {"pins": list(facts.sources)}))
     if facts.sources:
-        steps.append(Statement("next_pull", {"pins": list(facts.sources)}))
-        steps.append(Statement("next_fit", {"pins": list(facts.sources)}))
         steps.append(Statement("next_prove", {"pins": list(facts.sources)}))
     return (*steps, *_for_the_next_test(facts), *([] if suspects else [Statement("next_worst_load")]))
 

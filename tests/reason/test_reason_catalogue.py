@@ -15,7 +15,7 @@ def _sentences(name):
 
 
 def test_every_literal_code_has_a_sentence():
-    files = ("reason", "compare", "checks", "plan", "settling", "calibration", "small_pins", "found_stages")
+    files = ("reason", "compare", "checks", "plan", "settling", "calibration", "small_pins", "found_stages", "limits")
     known = {code: text for file in files for code, text in _sentences(file).items()}
     said = set()
     for path in (ROOT / "reason").glob("*.py"):
@@ -33,6 +33,10 @@ def test_every_combination_of_a_composed_code_has_a_sentence():
     for key in ("rated", "wire_rated"):
         for form in (f"over_{key}", f"over_{key}_at_least", f"heads_over_{key}", f"may_pass_{key}"):
             assert form in known
+    near = _sentences("limits")
+    for key in ("rated", "wire_rated", "rise"):
+        for form in ("left", "left_bound", "passed", "passed_bound"):
+            assert f"limit_{key}_{form}" in near
     comparing = _sentences("compare")
     for refused in [code for code in comparing if code.startswith("refused_") and "_no_pin" not in code]:
         assert "compare_cannot_" + refused.removeprefix("refused_") in comparing
