@@ -13,6 +13,7 @@ import datetime
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from hotspot.handbook.constants import SECOND_RADIATION_M_K, ZERO_CELSIUS_K
 
@@ -38,7 +39,7 @@ class Calibration:
     valid_days: int | None = None
     notes: str = ""
 
-    def celsius(self, readings):
+    def celsius(self, readings: ArrayLike) -> np.ndarray:
         """Readings (any shape) -> °C, also outside `low` to `high`; NaN where the law has no value."""
         values = np.asarray(readings, dtype=float)
         if self.kind == "linear":
@@ -59,18 +60,19 @@ class Calibration:
         ends = self.celsius(np.array([self.low, self.high]))
         return float(np.min(ends)), float(np.max(ends))
 
-    def steep_k(self, celsius):
+    def steep_k(self, celsius: ArrayLike) -> np.ndarray:
         """Standard uncertainty [K] at `celsius` without the level: slope and shape together."""
-        return np.hypot(self.slope * (np.asarray(celsius, dtype=float) - self.pivot_c), self.shape_k)
+        away: np.ndarray = np.asarray(celsius, dtype=float) - self.pivot_c
+        return np.asarray(np.hypot(self.slope * away, self.shape_k))
 
-    def uncertainty_k(self, celsius):
+    def uncertainty_k(self, celsius: ArrayLike) -> np.ndarray:
         """Standard uncertainty [K] of a temperature read through it."""
-        return np.hypot(self.level_k, self.steep_k(celsius))
+        return np.asarray(np.hypot(self.level_k, self.steep_k(celsius)))
 
-    def difference_k(self, first_c, second_c):
+    def difference_k(self, first_c: ArrayLike, second_c: ArrayLike) -> np.ndarray:
         """Standard uncertainty [K] of the difference of two temperatures read through it: no level in it."""
         away = np.asarray(first_c, dtype=float) - np.asarray(second_c, dtype=float)
-        return np.hypot(self.slope * away, np.sqrt(2.0) * self.shape_k * (away != 0))
+        return np.asarray(np.hypot(self.slope * away, np.sqrt(2.0) * self.shape_k * (away != 0)))
 
     def overdue_days(self, day: datetime.date) -> int:
         """Days by which it is past its stated validity on `day`; 0 within it, or where none is stated."""
@@ -98,12 +100,12 @@ class ReferencePoint:
     line: int = 0
 
 
-def linear(readings, gain: float, offset: float):
+def linear(readings: ArrayLike, gain: float, offset: float) -> np.ndarray:
     """°C = gain x reading + offset."""
     return gain * np.asarray(readings, dtype=float) + offset
 
 
-def sakuma_hattori(celsius, a_um: float, b_um_k: float, c: float):
+def sakuma_hattori(celsius: ArrayLike, a_um: float, b_um_k: float, c: float) -> np.ndarray:
     """Reading of a radiation thermometer of one band: C / (exp(c2 / (A T + B)) - 1), T in K.
 
     Planckian form of the Sakuma-Hattori equation, recommended for uncertainty budgets of radiation thermometers
@@ -113,7 +115,7 @@ def sakuma_hattori(celsius, a_um: float, b_um_k: float, c: float):
     return c / np.expm1(SECOND_RADIATION_M_K * 1e6 / (a_um * kelvin + b_um_k))
 
 
-def sakuma_hattori_celsius(readings, a_um: float, b_um_k: float, c: float):
+def sakuma_hattori_celsius(readings: ArrayLike, a_um: float, b_um_k: float, c: float) -> np.ndarray:
     """The inverse, T = c2 / (A ln(C / S + 1)) - B / A, in °C; NaN for a reading that has not the sign of C."""
     share = c / np.where(np.asarray(readings, dtype=float) * np.sign(c) > 0, readings, np.nan)
     return SECOND_RADIATION_M_K * 1e6 / (a_um * np.log1p(share)) - b_um_k / a_um - ZERO_CELSIUS_K
@@ -129,10 +131,10 @@ def flat_band(low_um: float, high_um: float) -> tuple[float, float]:
     return a_um, SECOND_RADIATION_M_K * 1e6 * width**2 / (24.0 * centre**2)
 
 
-def through(readings, points: tuple[tuple[float, float], ...]):
+def through(readings: ArrayLike, points: tuple[tuple[float, float], ...]) -> np.ndarray:
     """Straight lines through `points` (reading, °C), readings rising; the outer two lines go on beyond the ends."""
     x, y = np.array(points, dtype=float).T
     values = np.asarray(readings, dtype=float)
     place = np.clip(np.searchsorted(x, values) - 1, 0, x.size - 2)
     share = (values - x[place]) / (x[place + 1] - x[place])
-    return y[place] + share * (y[place + 1] - y[place])
+    return np.asarray(y[place] + share * (y[place + 1] - y[place]))

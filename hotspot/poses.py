@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 if TYPE_CHECKING:
     from hotspot.records import Statement
@@ -53,15 +54,12 @@ class Pose:
         """How far things are turned in this frame against the first good one, clockwise in the picture."""
         return float(np.degrees(np.arctan2(self.b, self.a)))
 
-    def at(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def at(self, rows: ArrayLike, columns: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
         """Rows and columns of the first good frame (any shape, fractions allowed) -> those in this frame."""
-        rows, columns = np.asarray(rows, dtype=float), np.asarray(columns, dtype=float)
-        return (
-            self.b * columns + self.a * rows + self.down_px,
-            self.a * columns - self.b * rows + self.right_px,
-        )
+        down, right = np.asarray(rows, dtype=float), np.asarray(columns, dtype=float)
+        return self.b * right + self.a * down + self.down_px, self.a * right - self.b * down + self.right_px
 
-    def back(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def back(self, rows: ArrayLike, columns: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
         """Rows and columns of this frame -> those in the first good frame: undoes `at`."""
         down = np.asarray(rows, dtype=float) - self.down_px
         right = np.asarray(columns, dtype=float) - self.right_px

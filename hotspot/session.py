@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime
 import typing
+from collections.abc import Hashable
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -347,7 +348,11 @@ class Session(Part):
 def is_temperature(model: type[Part], name: str) -> bool:
     """Whether the field `name` holds an absolute temperature: °C here, in `units` in the file and for people."""
     field = model.model_fields[name]
-    return (field.json_schema_extra or {}).get("converted") == "temperature" or _is_temp(field.annotation)
+    return _marked_temp(field) or _is_temp(typing.cast(Hashable, field.annotation))
+
+
+def _marked_temp(field: FieldInfo) -> bool:
+    return isinstance(field.json_schema_extra, dict) and field.json_schema_extra.get("converted") == "temperature"
 
 
 @cache
@@ -355,5 +360,5 @@ def _is_temp(annotation: Any) -> bool:
     """True for the type Temp, also where it stands in `Temp | None`."""
     if typing.get_origin(annotation) is Annotated:
         marks = [mark for mark in typing.get_args(annotation)[1:] if isinstance(mark, FieldInfo)]
-        return any((mark.json_schema_extra or {}).get("converted") == "temperature" for mark in marks)
+        return any(_marked_temp(mark) for mark in marks)
     return any(_is_temp(inner) for inner in typing.get_args(annotation) if not isinstance(inner, str))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from hotspot.errors import InputError, Problem, refuse
@@ -68,7 +69,7 @@ def size(text: str) -> list[int]:
     return [int(width), int(height)]
 
 
-READERS = {
+READERS: dict[str, tuple[str, Callable[[str], Any]]] = {
     "pins": ("connector", grid),
     "scale": ("scale", scale),
     "map": ("scale.map", str),

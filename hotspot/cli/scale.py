@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from hotspot.read.scale_session import ScaleReading
+    from hotspot.records import ScaleRow, Statement
 
 
 def scale(
@@ -69,7 +70,7 @@ def _ask(reading: "ScaleReading", folder: "Path", target: "Path") -> None:
     typer.echo(f"  hotspot scale {folder} " + " ".join(f"--typed {row.file}=LOW:HIGH" for row in wanted))
 
 
-def _summary(rows: list, folder: "Path", sheet: "Path") -> list:
+def _summary(rows: "list[ScaleRow]", folder: "Path", sheet: "Path") -> "list[Statement]":
     """How many rows are read, typed and doubtful, and what to do next."""
     from collections import Counter
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
+from typing import Any
 
 from hotspot.records import Frame, Recording, StageSpan
 
@@ -28,7 +29,7 @@ class Sample(Sequence[Frame]):
     def __bool__(self) -> bool:
         return self._first is not None
 
-    def __getitem__(self, place):
+    def __getitem__(self, place: Any) -> Any:
         return self._first if place == 0 and self._first is not None else self._all[place]
 
     @cached_property

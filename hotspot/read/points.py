@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Literal
 
 from hotspot.calibration import ReferencePoint
 from hotspot.errors import InputError, Problem, refuse
@@ -17,7 +16,7 @@ _MEND = f"Columns: {', '.join(COLUMNS)}; see calibration/README.md."
 _BOUNDS = {"altitude_m": (-500.0, 9000.0), "pressure_hpa": (300.0, 1200.0)}
 
 
-def read_points(path: Path, unit: Literal["C", "F", "K"] = "C", readings: bool = False) -> tuple[ReferencePoint, ...]:
+def read_points(path: Path, unit: str = "C", readings: bool = False) -> tuple[ReferencePoint, ...]:
     """The points of `path`, references in `unit`; with `readings` the camera's readings are in `unit` too.
 
     Raises InputError with every faulty line.
