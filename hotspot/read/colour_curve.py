@@ -15,6 +15,8 @@ import numpy as np
 
 _CHUNK = 2048
 _FINE = 4096  # places at which colours and slopes are kept
+_AROUND = np.linspace(-0.03, 0.03, 61)  # of the scale: places that noise may have moved a colour from
+_BACK = 0.6  # levels that luma may go back without turning
 
 
 @dataclass(slots=True)
@@ -24,6 +26,10 @@ class Curve:
     `weight` is that of a level of the second and third number against one of the first. The place of a colour
     is worked out once per cell of colours met and kept: the first number in steps of 1 / `first_scale`, the
     others in `1 << bits` steps. Only the pages of the table that are met are ever held in memory.
+
+    With `noise`, the standard deviation of the first number, the place is not the nearest one but the mean of those
+    around it, as likely as the colour makes them. Where the first number hardly changes over a stretch, the nearest
+    place is off by far more to the flat side than to the steep one, and a whole surface there would read low or high.
     """
 
     points: np.ndarray
@@ -31,18 +37,21 @@ class Curve:
     weight: float = 1.0
     bits: int = 8
     first_scale: float = 1.0
+    noise: float = 0.0
     _table: np.ndarray = field(init=False, repr=False)  # place + 1; 0 is not worked out yet
     _fine: np.ndarray = field(init=False, repr=False)
     _slopes: np.ndarray = field(init=False, repr=False)
+    _runs: np.ndarray = field(init=False, repr=False)  # which stretch, between turns of the first number
 
     def __post_init__(self) -> None:
-        self._table = np.zeros(256 << (2 * self.bits), np.float32)
+        self._table = np.zeros(int(np.ceil(256 * self.first_scale)) << (2 * self.bits), np.float32)
         fine = np.linspace(0.0, 1.0, _FINE)
         self._fine = np.stack([np.interp(fine, self.places, self.points[:, k]) for k in range(3)], axis=1)
         # Over about six of 256 steps, so that rounding to 8 bits does not make a slope of nothing.
         reach = _FINE // 85
         after, before = np.minimum(np.arange(_FINE) + reach, _FINE - 1), np.maximum(np.arange(_FINE) - reach, 0)
         change = (self._fine[after] - self._fine[before]) / (fine[after] - fine[before])[:, None]
+        self._runs = _runs_between_turns(self._fine[:, 0])
         self._fine = self._fine.astype(np.float32)
         self._slopes = np.stack([np.abs(change[:, 0]), np.hypot(change[:, 1], change[:, 2])], axis=1)
 
@@ -52,7 +61,9 @@ class Curve:
         found = self._table[cells]
         if not found.all():
             new = np.unique(cells[found == 0])
-            self._table[new] = self._search(self._centres(new)) + 1.0
+            centres = self._centres(new)
+            nearest = self._search(centres)
+            self._table[new] = (self._likely(centres, nearest) if self.noise else nearest) + 1.0
             found = self._table[cells]
         return found.astype(np.float64) - 1.0
 
@@ -68,7 +79,8 @@ class Curve:
     def _cells(self, colours: np.ndarray) -> np.ndarray:
         bits = self.bits
         top = (1 << bits) - 1
-        cells = np.clip(np.rint(colours[:, 0] * self.first_scale), 0, 255).astype(np.int32) << (2 * bits)
+        highest = (len(self._table) >> (2 * bits)) - 1
+        cells = np.clip(np.rint(colours[:, 0] * self.first_scale), 0, highest).astype(np.int32) << (2 * bits)
         for k, shift in ((1, bits), (2, 0)):
             cells |= np.clip(np.floor((colours[:, k] + 0.5) * ((top + 1) / 256)), 0, top).astype(np.int32) << shift
         return cells
@@ -98,6 +110,38 @@ class Curve:
             along_best = share[np.arange(len(part)), best] * (self.places[best + 1] - self.places[best])
             found[first : first + _CHUNK] = self.places[best] + along_best
         return found
+
+    def _likely(self, colours: np.ndarray, nearest: np.ndarray) -> np.ndarray:
+        """Mean of the places around the nearest ones, each by its likelihood: every place of the scale is as likely as
+        any other beforehand, noise is normal, and no turn of the first number is crossed.
+        """
+        found = np.empty(len(colours))
+        scaled = np.array([1.0, self.weight, self.weight], np.float32)
+        for first in range(0, len(colours), _CHUNK):
+            part = slice(first, first + _CHUNK)
+            around = nearest[part, None] + _AROUND
+            fine = _fine_of(around)
+            off = (((self._fine[fine] - colours[part, None].astype(np.float32)) * scaled) ** 2).sum(axis=2)
+            same_run = self._runs[fine] == self._runs[_fine_of(nearest[part])][:, None]
+            off = np.where(same_run & (around >= 0.0) & (around <= 1.0), off, np.inf)
+            likely = np.exp((off.min(axis=1, keepdims=True) - off) / (2.0 * self.noise**2))
+            found[part] = (likely * around).sum(axis=1) / likely.sum(axis=1)
+        return found
+
+
+def _runs_between_turns(values: np.ndarray) -> np.ndarray:
+    """Numbers (n,) of the stretches over which `values` (n,) only rise or only fall, wiggles of _BACK left out."""
+    runs = np.zeros(len(values), np.int32)
+    way, extreme, at = 0.0, float(values[0]), 0
+    for k, value in enumerate(values.tolist()):
+        runs[k] = runs[k - 1] if k else 0
+        if way and way * (value - extreme) >= 0.0:
+            extreme, at = value, k
+        elif abs(value - extreme) > _BACK:
+            if way:
+                runs[at + 1 : k + 1] += 1
+            way, extreme, at = np.sign(value - extreme), value, k
+    return runs
 
 
 def _fine_of(place: np.ndarray) -> np.ndarray:

@@ -26,12 +26,13 @@ LIMITED_LUMA, LIMITED_CHROMA = 255.0 / 219.0, 255.0 / 224.0
 
 
 @dataclass(frozen=True, slots=True)
-class JpegChroma:
-    """How a JPEG holds its chroma: pixels of a sample down and across (1 or 2), and the steps of the
-    coefficients of Cb and Cr, (8, 8) with rows from slow to fast downwards."""
+class JpegSteps:
+    """How a JPEG holds its planes: pixels of a chroma sample down and across (1 or 2), and the steps of the
+    coefficients of Cb and Cr, and of Y, (8, 8) with rows from slow to fast downwards."""
 
     halving: tuple[int, int]
     chroma: tuple[np.ndarray, np.ndarray]
+    luma: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class ColourImage:
     matrix: Matrix = "jpeg"
     assumed: tuple[str, ...] = ()
     ycc: np.ndarray | None = None
-    jpeg: JpegChroma | None = None
+    jpeg: JpegSteps | None = None
 
     @classmethod
     def from_rgb(cls, array: np.ndarray) -> ColourImage:
@@ -74,7 +75,7 @@ class ColourImage:
         return cls(None, (y, cb, cr), limited_range, matrix, assumed)
 
     @classmethod
-    def from_jpeg(cls, ycc: np.ndarray, jpeg: JpegChroma) -> ColourImage:
+    def from_jpeg(cls, ycc: np.ndarray, jpeg: JpegSteps) -> ColourImage:
         """Y, Cb, Cr of a JPEG, uint8 (rows, columns, 3), before they are turned into RGB."""
         return cls(None, ycc=ycc, jpeg=jpeg)
 

@@ -18,16 +18,11 @@ import numpy as np
 
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import ColourImage
+from hotspot.read.colour_luma import DCT, SIDE, settled
 
 _PASSES = 4
 _MARGIN = 4  # chroma samples around a block, so that the triangle can be undone at its sides
 _UNDOING = 6  # steps of undoing it: what is left is under a hundredth
-_SIDE = 8  # of a block of coefficients (T.81, A.3.3)
-
-_FREQUENCY, _SAMPLE = np.indices((_SIDE, _SIDE))
-_DCT = np.cos((2 * _SAMPLE + 1) * _FREQUENCY * np.pi / 16) * np.where(_FREQUENCY == 0, np.sqrt(1 / 8), 0.5)
-_DCT = _DCT.astype(np.float32)
-"""The 8-point cosine transform of T.81, A.3.3, orthonormal: rows are frequencies."""
 
 
 def consistent(
@@ -39,7 +34,7 @@ def consistent(
     if not len(rows):
         return np.zeros(0), np.zeros((0, 3)), np.zeros(0)
     units = _Units.of(image, rows, columns)
-    luma = units.luma(image)
+    luma = units.luma(settled(image.ycc[..., 0], image.jpeg.luma, rows, columns))
     chroma, lowest, highest = units.bounds(image)
     ycc = np.stack([luma, *(units.spread(plane) for plane in chroma)], axis=-1)
     flat = ycc.reshape(-1, 3)
@@ -48,8 +43,8 @@ def consistent(
         wanted = curve.colours_at(place).reshape(ycc.shape)
         for k in (0, 1):
             mean = units.halved(wanted[..., k + 1])
-            bounded = np.clip(_DCT @ (mean - 128.0) @ _DCT.T, lowest[k], highest[k])
-            change = _DCT.T @ bounded @ _DCT + 128.0 - mean
+            bounded = np.clip(DCT @ (mean - 128.0) @ DCT.T, lowest[k], highest[k])
+            change = DCT.T @ bounded @ DCT + 128.0 - mean
             ycc[..., k + 1] = wanted[..., k + 1] + units.spread(change)
         place = curve.place_of(flat)
     at = units.position(rows, columns)
@@ -80,7 +75,7 @@ class _Units:
     @classmethod
     def of(cls, image: ColourImage, rows: np.ndarray, columns: np.ndarray) -> _Units:
         down, across = image.jpeg.halving
-        high, wide = _SIDE * down, _SIDE * across
+        high, wide = SIDE * down, SIDE * across
         there = np.zeros((-(-image.shape[0] // high), -(-image.shape[1] // wide)), dtype=bool)
         there[rows // high, columns // wide] = True
         number = np.cumsum(there.ravel()).reshape(there.shape) - 1
@@ -89,24 +84,24 @@ class _Units:
 
     def position(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
         """Where pixels are in the arrays of units, flattened."""
-        high, wide = _SIDE * self.down, _SIDE * self.across
+        high, wide = SIDE * self.down, SIDE * self.across
         return (self.number[rows // high, columns // wide] * high + rows % high) * wide + columns % wide
 
-    def luma(self, image: ColourImage) -> np.ndarray:
+    def luma(self, plane: np.ndarray) -> np.ndarray:
         """Luma (n, rows, columns) of the units; the picture's last row and column stand for what is beyond."""
-        return self._taken(image, 0, (0, 0)).astype(np.float32)
+        return self._taken(plane, (0, 0))
 
     def bounds(self, image: ColourImage) -> tuple[list[np.ndarray], list[np.ndarray], list[np.ndarray]]:
         """For both chromas: the samples (n, 8, 8) that the file holds, lowest and highest coefficients."""
         samples, lowest, highest = [], [], []
         margin = tuple(_MARGIN if factor == 2 else 0 for factor in (self.down, self.across))
         for k in (0, 1):
-            seen = self._taken(image, k + 1, margin).astype(np.float32)
+            seen = self._taken(image.ycc[..., k + 1], margin).astype(np.float32)
             inner = _undone(self.halved(seen), (self.down, self.across))
-            inner = inner[:, margin[0] : margin[0] + _SIDE, margin[1] : margin[1] + _SIDE]
+            inner = inner[:, margin[0] : margin[0] + SIDE, margin[1] : margin[1] + SIDE]
             table = image.jpeg.chroma[k]
-            held = np.rint((_DCT @ (inner - 128.0) @ _DCT.T) / table) * table
-            samples.append(_DCT.T @ held @ _DCT + 128.0)
+            held = np.rint((DCT @ (inner - 128.0) @ DCT.T) / table) * table
+            samples.append(DCT.T @ held @ DCT + 128.0)
             lowest.append(held - table / 2.0)
             highest.append(held + table / 2.0)
         return samples, lowest, highest
@@ -130,16 +125,16 @@ class _Units:
                 samples = pair.reshape(shape)
         return samples
 
-    def _taken(self, image: ColourImage, plane: int, margin: tuple[int, int]) -> np.ndarray:
-        """One plane of the decoder's picture, `margin` samples wider on each side."""
+    def _taken(self, plane: np.ndarray, margin: tuple[int, int]) -> np.ndarray:
+        """The units of one plane of the decoder's picture, `margin` samples wider on each side."""
         ranges = []
         for first, factor, wider, size in (
-            (self.top, self.down, margin[0], image.shape[0]),
-            (self.left, self.across, margin[1], image.shape[1]),
+            (self.top, self.down, margin[0], plane.shape[0]),
+            (self.left, self.across, margin[1], plane.shape[1]),
         ):
-            along = np.arange(-wider * factor, (_SIDE + wider) * factor)
+            along = np.arange(-wider * factor, (SIDE + wider) * factor)
             ranges.append(np.clip(first[:, None] + along, 0, size - 1))
-        return image.ycc[ranges[0][:, :, None], ranges[1][:, None, :], plane]
+        return plane[ranges[0][:, :, None], ranges[1][:, None, :]]
 
 
 def _undone(means: np.ndarray, halving: tuple[int, int]) -> np.ndarray:

@@ -40,6 +40,15 @@ class ColourMap:
         name = self.name.removesuffix("_r") if self.name.endswith("_r") else f"{self.name}_r"
         return ColourMap(name, self.rgb[::-1], 1.0 - self.places[::-1], self.widths[::-1])
 
+    def corners(self) -> tuple[np.ndarray, np.ndarray]:
+        """Colours (m, 3) and places (m,) of the line through the map, on which a stretch of one colour has two ends."""
+        beyond = (self.widths - self.widths.min()) / 2.0
+        beyond[[0, -1]] = 0.0
+        twice = 1 + (beyond > 0.0)
+        places = np.repeat(self.places - beyond, twice)
+        places[np.cumsum(twice) - 1] = self.places + beyond
+        return np.repeat(self.rgb, twice, axis=0), places
+
 
 def known_names() -> list[str]:
     """Names of matplotlib's maps, without importing pyplot."""

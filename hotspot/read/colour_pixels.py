@@ -23,6 +23,8 @@ _SLIP_ACTIVITY = 8.0  # levels of luma around a pixel
 _FEW_FOLDED = 0.02  # of the map's entries
 ALIKE = 0.5  # where neither rounding nor compression of its own is most of it
 _CHROMA_NOISE = 1.5  # of the luma noise
+_NOISE = 0.5  # of the luma noise: that which is left when the nearest place is looked for
+_FINER = 2.0  # steps of luma to a level, where a JPEG's was smoothed
 _ENDS = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
 _NEAR_END = 0.015  # of the scale: within this of a fixed end a lossy pixel counts as clipped
 
@@ -68,7 +70,7 @@ class Reading:
     carrier: Carrier
     folded: np.ndarray = field(init=False)  # (n,) entries of the map, see colour_maps.folds
     steps: np.ndarray = field(init=False)  # (n,) stretch of the scale that an entry may stand for
-    _curves: dict[tuple[str, bool], Curve] = field(default_factory=dict)
+    _curves: dict[tuple[str, float], Curve] = field(default_factory=dict)
     _quick: dict[str, QuickMap] = field(default_factory=dict)
 
     def quick(self, image: ColourImage) -> QuickMap:
@@ -87,15 +89,17 @@ class Reading:
 
     def curve(self, image: ColourImage) -> Curve:
         """The map in the numbers that this picture is read by, made once for each kind."""
-        kind = ("rgb", False) if self.carrier.exact else (image.matrix, image.limited_range)
+        kind = ("rgb", 0.0) if self.carrier.exact else (image.matrix, _luma_steps(image))
         if kind not in self._curves:
             colours = self.colours
             if self.carrier.exact:
                 self._curves[kind] = Curve(colours.rgb, colours.places)
             else:
-                points = rgb_to_ycc(colours.rgb, image.matrix)
-                scale = 1.0 / LIMITED_LUMA if image.limited_range else 1.0
-                self._curves[kind] = Curve(points, colours.places, self.carrier.weight, 7, scale)
+                rgb, places = colours.corners()
+                noise = _NOISE * self.carrier.luma_noise
+                self._curves[kind] = Curve(
+                    rgb_to_ycc(rgb, image.matrix), places, self.carrier.weight, 7, kind[1], noise
+                )
         return self._curves[kind]
 
 
@@ -211,6 +215,13 @@ def read_lossy(
     """For n pixels: place (n,), colour with its chroma set right (n, 3), luma step around it in levels (n,)."""
     way = sharpened if image.jpeg is None else consistent
     return way(image, curve, rows, columns)
+
+
+def _luma_steps(image: ColourImage) -> float:
+    """Steps of luma to a level."""
+    if image.jpeg is not None:
+        return _FINER
+    return 1.0 / LIMITED_LUMA if image.limited_range else 1.0
 
 
 def _either(entries: np.ndarray, segment: np.ndarray) -> np.ndarray:

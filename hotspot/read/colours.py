@@ -15,7 +15,7 @@ from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.carrier import CarrierTrouble
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_drawn import as_drawn
-from hotspot.read.colour_image import ColourImage, JpegChroma, Matrix, rgb_to_ycc, with_coding
+from hotspot.read.colour_image import ColourImage, JpegSteps, Matrix, rgb_to_ycc, with_coding
 from hotspot.read.colour_maps import ColourMap, known_map, meeting_notice, named_map, repeats
 from hotspot.read.colour_pixels import OFF_LOSSY, Carrier, ColourPixels, Reading
 from hotspot.read.fingerprint import sha256_of
@@ -242,7 +242,7 @@ def carrier_of(colours: ColourMap, image: ColourImage, compressed: bool | None) 
     return Carrier(False, max(float(np.percentile(np.hypot(near[:, 1], near[:, 2]), 90)), by_tables), film)
 
 
-def _off_by_tables(jpeg: JpegChroma) -> float:
+def _off_by_tables(jpeg: JpegSteps) -> float:
     """How far chroma usually lies off the map in a JPEG of these tables, in levels: it grows with the root of the
     steps. Fitted on simulated pictures (eight maps, quality 50-95); a picture compressed before lies farther off.
     """

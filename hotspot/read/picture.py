@@ -11,7 +11,7 @@ import numpy as np
 from hotspot.read.carrier import Broken, CarrierTrouble, Contents, File, Options, Raw, check_size, short
 
 if TYPE_CHECKING:
-    from hotspot.read.colour_image import JpegChroma
+    from hotspot.read.colour_image import JpegSteps
 
 _GREY_MODES = {"L": np.uint8, "I;16": np.uint16, "I;16B": np.uint16, "I": np.int32, "F": np.float32}
 
@@ -50,7 +50,7 @@ def decoded(file: File) -> Raw:
         try:
             with Image.open(file) as image:
                 check_size(image.height, image.width)
-                own = _own_chroma(image)
+                own = _own_steps(image)
                 image.load()
                 if own is not None:
                     return ColourImage.from_jpeg(np.asarray(image), own)
@@ -64,23 +64,24 @@ def decoded(file: File) -> Raw:
             raise CarrierTrouble(f"the picture is damaged ({short(error)})") from error
 
 
-def _own_chroma(image) -> JpegChroma | None:
-    """How a JPEG in Y, Cb, Cr holds its chroma, and `image` set to be decoded to these; None for any other kind.
+def _own_steps(image) -> JpegSteps | None:
+    """How a JPEG in Y, Cb, Cr holds its planes, and `image` set to be decoded to these; None for any other kind.
 
     One that must be turned (EXIF orientation, tag 0x0112) is read as RGB, and so are rare samplings.
     """
-    from hotspot.read.colour_image import JpegChroma
+    from hotspot.read.colour_image import JpegSteps
 
     if image.format != "JPEG" or image.mode != "RGB" or image.info.get("adobe_transform") == 0:
         return None
     if image.getexif().get(0x0112, 1) != 1:
         return None
-    (_, across, down, _), *chroma = image.layer
+    own, *chroma = image.layer
+    across, down = own[1:3]
     if len(chroma) != 2 or any(layer[1:3] != (1, 1) for layer in chroma) or not {across, down} <= {1, 2}:
         return None
-    tables = [np.reshape(image.quantization[layer[3]], (8, 8)).astype(np.float32) for layer in chroma]
+    tables = [np.reshape(image.quantization[layer[3]], (8, 8)).astype(np.float32) for layer in (*chroma, own)]
     image.draft("YCbCr", None)
-    return JpegChroma((down, across), (tables[0], tables[1])) if image.mode == "YCbCr" else None
+    return JpegSteps((down, across), (tables[0], tables[1]), tables[2]) if image.mode == "YCbCr" else None
 
 
 def _raw(image) -> Raw:

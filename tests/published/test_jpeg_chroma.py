@@ -5,7 +5,8 @@ import io
 import numpy as np
 import pytest
 
-from hotspot.read.colour_jpeg import _DCT, _undone, _Units
+from hotspot.read.colour_jpeg import _undone, _Units
+from hotspot.read.colour_luma import DCT
 from hotspot.read.picture import decoded
 
 pytestmark = pytest.mark.published
@@ -40,7 +41,7 @@ def test_cosine_transform_is_scipys() -> None:
     from scipy.fft import dctn
 
     block = np.random.default_rng(2).normal(0, 50, (8, 8))
-    np.testing.assert_allclose(_DCT @ block @ _DCT.T, dctn(block, norm="ortho"), atol=1e-3)  # single precision
+    np.testing.assert_allclose(DCT @ block @ DCT.T, dctn(block, norm="ortho"), atol=1e-3)  # single precision
 
 
 def test_table_of_quality_50_is_annex_k() -> None:
@@ -66,10 +67,10 @@ def test_coefficients_found_are_whole_steps(subsampling: int) -> None:
     samples, lowest, highest = units.bounds(image)
     margin = tuple(4 if factor == 2 else 0 for factor in (units.down, units.across))
     for k in (0, 1):
-        seen = units.halved(units._taken(image, k + 1, margin).astype(float))
+        seen = units.halved(units._taken(image.ycc[..., k + 1], margin).astype(float))
         inner = _undone(seen, (units.down, units.across))
         inner = inner[:, margin[0] : margin[0] + 8, margin[1] : margin[1] + 8]
-        steps = _DCT @ (inner - 128) @ _DCT.T / image.jpeg.chroma[k]
+        steps = DCT @ (inner - 128) @ DCT.T / image.jpeg.chroma[k]
         inside = slice(1, -1) if len(steps) > 4 else slice(None)
         assert np.abs(steps - np.rint(steps))[inside].mean() < 0.05
         np.testing.assert_allclose(highest[k] - lowest[k], np.broadcast_to(image.jpeg.chroma[k], lowest[k].shape))
