@@ -30,6 +30,8 @@ def analyse_frames(session: Session, progress: Progress | None) -> Analysis:
     log = read_log(session, recording.stamps[0].clock)
     laid = lay_stages(session, recording.stamps, log)
     ambient = None if log is None else log.ambient()
+    if progress:
+        progress(0, len(recording.stamps))
     first_look = Sample(recording)
     steady = locate.steadying(first_look)
     pin_map = locate.place(session, locate.laid_back(steady, first_look))
@@ -91,6 +93,6 @@ def _steadied(
     else:
         for _ in frames:
             pass
-    motion = steady.again(recording.frames).motion(pin_map)
+    motion = steady.again(lambda chosen: counted(recording, progress, chosen)).motion(pin_map)
     pin_map = locate.on_first(session, pin_map, motion, recording.stamps)
     return read(counted(recording, progress), motion, pin_map), motion, pin_map

@@ -45,10 +45,10 @@ class Sample(Sequence[Frame]):
         return [self._first, *self._recording.frames(k for k in wanted if k > self._first.index)]
 
 
-def counted(recording: Recording, progress: Progress | None) -> Iterator[Frame]:
-    """The frames of a recording, telling `progress` how far it is."""
+def counted(recording: Recording, progress: Progress | None, chosen: Iterable[int] | None = None) -> Iterator[Frame]:
+    """The frames of a recording, or those of the numbers `chosen`, telling `progress` how far it is."""
     total = len(recording.stamps)
-    for frame in recording.frames():
+    for frame in recording.frames(chosen):
         if progress:
             progress(frame.index + 1, total)
         yield frame
