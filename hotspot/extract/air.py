@@ -93,6 +93,7 @@ def air_of(
     said = "_followed" if around is not None or told.referred else ""
     notices.append(Statement(f"ambient_estimated{said}", values))
     settings |= {"origin": "cold start", "level_c": cold.celsius, "uncertainty_k": unsure, "because": cold.because}
+    settings["drift_unsure_k"] = of_drift
     return Air(cold.celsius + moved, drift, "cold start", unsure, tuple(notices), settings)
 
 

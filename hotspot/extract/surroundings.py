@@ -1,9 +1,8 @@
 """What the surroundings of the connector moved by, where nobody marked or logged the air: tiles all over the picture.
 
-Most of what lies about a connector is not warmed by its load. What the largest part of it has in common is the air's
-drift and the camera's own, as the pins feel both. That part is found frame by frame as the shortest half of the tiles
-(P. J. Rousseeuw and A. M. Leroy, Robust Regression and Outlier Detection, 1987, chapter 4; cited from memory): a wire,
-a warm housing or a hand may spoil nearly half of them.
+What lies about a connector follows the air, is seen with the camera's own drift and shutter steps, and is warmed by the
+load less the farther off it lies. So the quarter of the tiles that warms least over the whole test tells what air and
+camera moved by; how far the usual tile lies over it tells how much warmth may still be in it.
 """
 
 from __future__ import annotations
@@ -27,7 +26,11 @@ KEPT_OFF_RADII, KEPT_OFF_PITCHES = 3.0, 1.5
 PAINTED_SHARE = 0.2
 """A tile that changes from frame to frame by less than this share of the usual one is printed (a bar, a rim)."""
 
-LEAST_UNSURE_K = 0.05
+LEAST_COOLEST = 4
+LEAST_UNSURE_K, BEYOND_SPREADS = 0.05, 1.5
+"""Standard uncertainty of what they moved by: at least so much, and so many times what the usual tile lies over the
+quarter that warms least; tests/benchmarks/ambient.py shows what is held."""
+
 WARMS_SHARE, WARMS_K = 0.25, 2.0
 """Surroundings that move by more than this share of what the pins move, and by this much, may be warmed. All bounds
 here are ours."""
@@ -126,14 +129,23 @@ def surroundings_of(times_s: np.ndarray, tiles_c: np.ndarray, start: Sequence[in
     if tiles.shape[1] < LEAST_TILES:
         return None
     first = _nanmean(tiles[list(start)])
-    moved, half = shortest_half(tiles - first)
-    seen = np.isfinite(moved)
+    away = tiles - first
+    middle = _nanmedian(away)
+    seen = np.isfinite(middle)
     if seen.mean() < 0.5:
         return None
-    level, spread = shortest_half(first[None, :])
-    unsure = max(LEAST_UNSURE_K, float(np.quantile(half[seen], 0.9)))
+    later = np.flatnonzero(seen)[-max(1, int(seen.sum()) // 2) :]
+    warmth = _nanmedian((away[later] - middle[later, None]).T)
+    coolest = np.argsort(np.nan_to_num(warmth, nan=np.inf), kind="stable")[: max(LEAST_COOLEST, tiles.shape[1] // 4)]
+    moved = _nanmedian(away[:, coolest])
+    seen &= np.isfinite(moved)
+    if not seen.any():
+        return None
+    spread = float(np.quantile(np.abs(middle - moved)[seen], 0.9))
+    quarters = np.percentile(first, [25, 75])
     moved = np.interp(times_s, times_s[seen], moved[seen])
-    return Surroundings(moved, unsure, float(level[0]), float(spread[0]), tiles.shape[1])
+    unsure = float(np.hypot(LEAST_UNSURE_K, BEYOND_SPREADS * spread))
+    return Surroundings(moved, unsure, float(np.median(first)), float(np.ptp(quarters)) / 2.0, tiles.shape[1])
 
 
 def _usable(tiles: np.ndarray, start: Sequence[int]) -> np.ndarray:
@@ -154,22 +166,10 @@ def _nanmean(values: np.ndarray) -> np.ndarray:
     return np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
 
 
-def shortest_half(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Mean and half-width (rows,) of the shortest stretch that holds more than half of each row's values.
-
-    `values` (rows, n), NaN where there is none; NaN from rows with fewer than LEAST_TILES.
-    """
-    middle, half = np.full(len(values), np.nan), np.full(len(values), np.nan)
-    ordered = np.sort(values, axis=1)  # NaN last
-    counts = np.isfinite(values).sum(axis=1)
-    for count in np.unique(counts[counts >= LEAST_TILES]):
-        rows = np.flatnonzero(counts == count)
-        held = count // 2 + 1
-        part = ordered[rows, :count]
-        widths = part[:, held - 1 :] - part[:, : count - held + 1]
-        at = widths.argmin(axis=1)
-        sums = np.cumsum(np.pad(part, ((0, 0), (1, 0))), axis=1)
-        every = np.arange(len(rows))
-        middle[rows] = (sums[every, at + held] - sums[every, at]) / held
-        half[rows] = widths[every, at] / 2.0
-    return middle, half
+def _nanmedian(values: np.ndarray) -> np.ndarray:
+    """Median of each row of what is there; NaN where nothing is."""
+    result = np.full(len(values), np.nan)
+    there = np.isfinite(values).any(axis=1)
+    if there.any():
+        result[there] = np.nanmedian(values[there], axis=1)
+    return result

@@ -153,7 +153,7 @@ def _settled(look: Look, span: StageSpan, settle: Settle) -> Any | None:
         return None
     air: Any = look.ambient_c if look.air_c is None else look.air_c
     if look.drift_k is not None:
-        air = seen_with_the_camera(look.ambient_c, look.drift_k)
+        air = seen_with_the_camera(look.ambient_c, look.drift_k, look.times_s)
     return settle(look.times_s, look.celsius, look.uncertainty_k, look.clipped, air, span.start_s, span.end_s)
 
 

@@ -53,6 +53,7 @@ class Side:
     shape_only: bool = False
     stage_amps: Mapping[str, float] = field(default_factory=dict)  # of every pin whose current is known
     cold_k: float = math.nan  # what the pins read over their ambient before the load; NaN without a cold start
+    guessed_k: tuple[float, float] = (0.0, 0.0)  # of an ambient that is an estimate, see `_guessed`
 
     @property
     def until_s(self) -> float:
@@ -108,7 +109,17 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         shape_only=bool(rows["quality"].fillna("").astype(str).str.contains("few_pixels").any()),
         stage_amps=_stage_amps(results, name),
         cold_k=_cold(results),
+        guessed_k=_guessed(results),
     )
+
+
+def _guessed(results: Results) -> tuple[float, float]:
+    """Standard uncertainty [K] of an ambient that is an estimate, whole and of what it moved by since the cold start; 0
+    for one that was told."""
+    told = (results.findings.get("settings") or {}).get("ambient") or {}
+    if "uncertainty_k" not in told:
+        return 0.0, 0.0
+    return float(told["uncertainty_k"]), float(told.get("drift_unsure_k", told["uncertainty_k"]))
 
 
 def _stage_amps(results: Results, name: str) -> dict[str, float]:
@@ -183,12 +194,17 @@ def _level(before: Side, after: Side, factor: float) -> tuple[bool, float, list[
     test, and drops out; else the ambient's own limits stand for it.
     """
     numbers = section("compare")
+    guessed = [word for word, side in (("before", before), ("after", after)) if side.guessed_k[0] > 0.0]
+    said = [Statement("basis_ambient_estimated", {"tests": guessed})] if guessed else []
     if not math.isfinite(before.cold_k + after.cold_k):
         ambient = rectangular(numbers["ambient_k"])
-        return False, ambient * math.hypot(1.0, factor), []
+        each = [max(ambient, side.guessed_k[0]) for side in (before, after)]
+        return False, math.hypot(each[1], factor * each[0]), said
     apart = after.cold_k - factor * before.cold_k
-    said = [Statement("basis_cold", {"before": before.cold_k, "after": after.cold_k})] if abs(apart) > 0.25 else []
-    return True, numbers["cold_k"] * math.hypot(1.0, factor), said
+    if abs(apart) > 0.25:
+        said.append(Statement("basis_cold", {"before": before.cold_k, "after": after.cold_k}))
+    each = [math.hypot(numbers["cold_k"], side.guessed_k[1]) for side in (before, after)]
+    return True, math.hypot(each[1], factor * each[0]), said
 
 
 def _known(value: float, known: bool) -> float:

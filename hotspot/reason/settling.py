@@ -75,7 +75,7 @@ def settle_stage(  # noqa: PLR0913 - the seven things that a stage is
     """
     air = ambient_of(time_s, ambient_c, end_s)
     data = series(time_s, np.asarray(celsius, dtype=float) - air.moved_k, clipped, start_s, end_s)
-    common = _common(standard_uncertainty)
+    common = float(np.hypot(_common(standard_uncertainty), air.unsure_k))
     refused = _too_little(data) or _no_rise(data)
     if refused is not None:
         return refused

@@ -39,20 +39,29 @@ class Series:
 @dataclass(frozen=True, slots=True)
 class Ambient:
     """`last_c` the last ambient [°C] or None, whether it was `followed`, and what following it moved the readings by
-    against that last value [K]: (n,) or 0.
+    against that last value [K]: (n,) or 0. `unsure_k` is the standard uncertainty of the level because of it.
     """
 
     last_c: float | None
     followed: bool
     moved_k: np.ndarray | float
+    unsure_k: float = 0.0
 
 
-def seen_with_the_camera(last_c: float | None, drift_k: np.ndarray) -> Ambient:
-    """The ambient where the camera saw the surroundings move by `drift_k` (n,), air and its own error together.
+def seen_with_the_camera(last_c: float | None, drift_k: np.ndarray, time_s: np.ndarray) -> Ambient:
+    """The ambient where the camera saw the surroundings move by `drift_k` (n,) at `time_s` [s] (n,), air and its own
+    error together.
 
-    Without a lag: the camera's error comes at once, and surroundings follow the air as slowly as a connector.
+    The camera's error comes at once in the readings, the air's drift with the connector's lag; what climbs steadily may
+    be either, so that it is taken with half of the lag, and the other half counts as its limits (rectangular).
     """
-    return Ambient(last_c, True, drift_k - float(np.median(drift_k[-5:])))
+    last = float(drift_k[-1])  # a step of the camera at the very end counts
+    into = time_s - time_s[0]
+    if len(into) < 3 or not into[-1] > 0:
+        return Ambient(last_c, True, drift_k - last)
+    slope, lag_s = float(np.polyfit(into, drift_k, 1)[0]), 0.5 * AIR_LAG_S
+    late = slope * lag_s * -np.expm1(-into / lag_s)  # by how much a first-order lag trails a ramp
+    return Ambient(last_c, True, drift_k - late - last, abs(slope) * lag_s / np.sqrt(3.0))
 
 
 def ambient_of(time_s: np.ndarray, ambient_c: float | np.ndarray | Ambient | None, end_s: float) -> Ambient:

@@ -148,7 +148,13 @@ def own_uncertainty(uncertainty_k: np.ndarray, common_k: np.ndarray) -> float:
 
 
 def _ambient(part: pd.DataFrame, inside: np.ndarray, good: np.ndarray, session: Session) -> float | None:
-    """The ambient at the end of the stage, from the readings' own rise; else as the session states it."""
+    """The ambient at the end of the stage, from the readings' own rise; else as the session states it. Where it moves
+    with the camera's own steps, that beside the last reading; else the median of five, for it may be noisy.
+    """
     ambient = (part["temperature_c"].to_numpy(float) - part["rise_c"].to_numpy(float))[inside]
-    ambient = ambient[np.isfinite(ambient) & np.isfinite(good)]
-    return float(np.median(ambient[-5:])) if ambient.size else session.ambient
+    known = np.isfinite(ambient) & np.isfinite(good)
+    if not known.any():
+        return session.ambient
+    if _drift(part, inside) is not None:
+        return rise.end_value(part["time_s"].to_numpy(float)[inside], np.where(known, ambient, np.nan))[0]
+    return float(np.median(ambient[known][-5:]))
