@@ -86,7 +86,7 @@ def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:
     except (ValueError, OSError) as error:
         raise refuse(path, "", f"cannot be read as a table ({_short(error)})", _MEND) from None
     lacking = [column.name for column in columns if column.name not in table and column.name not in LATER]
-    if len(lacking) == len(columns) and len(table.columns) and ";" in table.columns[0]:
+    if len(table.columns) == 1 and ";" in table.columns[0]:
         found = "its columns stand between semicolons: another program saved it anew"
         raise refuse(path, "", found, "Run hotspot run on the session again, and open copies of its tables.")
     if lacking:

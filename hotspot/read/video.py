@@ -32,13 +32,13 @@ def list_frames(file: File, options: Options) -> Contents:
         _check(stream)
         packets = _packets(container, stream)
         told_s = container.duration / 1_000_000 if container.duration else None
-        told = stream.frames
+        told, time_base = stream.frames, stream.time_base
         said = [line[2].strip() for line in logs if line[0] <= _error_level()]
         start = container.start_time / 1_000_000 if container.start_time else 0.0
     stamps = sorted(packets)
     if not stamps:
         raise CarrierTrouble("there is no frame in the video")
-    times = tuple(float(pts * stream.time_base) for pts in stamps)
+    times = tuple(float(pts * time_base) for pts in stamps)
     notices = []
     if told > len(stamps):
         notices.append(Statement("frames_missing", {"file": options.name, "found": len(stamps), "told": told}))

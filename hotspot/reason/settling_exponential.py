@@ -53,10 +53,13 @@ def fit_exponentials(x: np.ndarray, y: np.ndarray, rates: np.ndarray, form: Form
         columns = _columns(x, np.exp(log_rates), form)
         return columns @ np.linalg.lstsq(columns, y, rcond=None)[0] - y
 
-    limit = np.log(1e5)
-    low, high = np.log(start) - limit, np.log(start) + limit
-    rough = least_squares(left, np.log(start), bounds=(low, high), xtol=1e-13, ftol=1e-15, gtol=1e-15, max_nfev=400)
-    found = np.exp(rough.x)
+    # A start far off may end in a side valley, and in which one hangs on the library's last digits: so rates that lie
+    # evenly within the span of x are tried as well, and the deeper valley is taken.
+    tries = [
+        least_squares(left, np.log(s), xtol=1e-13, ftol=1e-15, gtol=1e-15, max_nfev=400, bounds=_around(s))
+        for s in (start, np.geomspace(1.0, 4.0 * many, many) / np.ptp(x))
+    ]
+    found = np.exp(min(tries, key=lambda tried: tried.cost).x)
     linear = np.linalg.lstsq(_columns(x, found, form), y, rcond=None)[0]
 
     def whole(p: np.ndarray) -> np.ndarray:
@@ -75,6 +78,11 @@ def fit_exponentials(x: np.ndarray, y: np.ndarray, rates: np.ndarray, form: Form
     if np.any(p[-many:] * np.ptp(x) < 1 / LONGEST):
         return None
     return _judged(p, slopes(p), whole(p), many)
+
+
+def _around(rates: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Bounds of the log of the rates: a factor of 1e5 either way."""
+    return np.log(rates) - np.log(1e5), np.log(rates) + np.log(1e5)
 
 
 def _judged(p: np.ndarray, jacobian: np.ndarray, left: np.ndarray, many: int) -> Exponentials | None:
