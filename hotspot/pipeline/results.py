@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+from hotspot.errors import InputError, PinsNotFound
 from hotspot.pipeline.analysis import analyse
 from hotspot.pipeline.sample import Progress
 from hotspot.records import Analysis, Results
@@ -12,7 +14,10 @@ from hotspot.version import __version__
 
 
 def as_results(what: str | Path | Session | Analysis | Results, progress: Progress | None = None) -> Results:
-    """Anything that compare() takes -> Results, analysing only what has no results of this version yet."""
+    """Anything that compare() takes -> Results, analysing only what has no results of this version yet.
+
+    Raises InputError, which names the folder: there is more than one here.
+    """
     if isinstance(what, Results):
         return what
     if isinstance(what, str | Path):
@@ -21,8 +26,21 @@ def as_results(what: str | Path | Session | Analysis | Results, progress: Progre
             return stored
         what = Session.load(what)
     if isinstance(what, Session):
-        what = analyse(what, progress)
+        try:
+            what = analyse(what, progress)
+        except InputError as error:
+            raise _in_folder(error, what.folder) from None
     return _results_of(what)
+
+
+def _in_folder(error: InputError, folder: Path) -> InputError:
+    """The same with the folder before files that are named alone, and with what places pins that were not found."""
+    from hotspot.read.results import BESIDE
+
+    problems = [replace(one, file=str(folder / one.file)) if one.file in BESIDE else one for one in error.problems]
+    if isinstance(error, PinsNotFound):
+        problems = [replace(one, mend=f"{one.mend} Or on a page:  hotspot place {folder}") for one in problems]
+    return InputError(problems)
 
 
 def _results_of(analysis: Analysis) -> Results:
