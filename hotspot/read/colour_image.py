@@ -96,6 +96,15 @@ class ColourImage:
         ycc = self.ycc_at(rows.ravel(), columns.ravel())
         return np.clip(np.rint(ycc_to_rgb(ycc, self.matrix)), 0, 255).astype(np.uint8).reshape(*self.shape, 3)
 
+    def luma(self) -> np.ndarray:
+        """The plane of luma (rows, columns), full range."""
+        if self.ycc is not None:
+            return self.ycc[..., 0]
+        if self.planes is None:
+            return self.rgb @ _forward(self.matrix)[0].astype(np.float32)
+        plane = self.planes[0].astype(np.float32)
+        return (plane - 16.0) * np.float32(LIMITED_LUMA) if self.limited_range else plane
+
     def ycc_at(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
         """Full-range Y, Cb, Cr of n pixels in the picture's own matrix, float64 (n, 3).
 
@@ -134,6 +143,7 @@ class Between:
 
     @classmethod
     def of(cls, rows, columns, whole: tuple[int, int], small: tuple[int, int]) -> Between:
+        """Pixels (n,) of a picture of `whole` (rows, columns) among the samples of a plane of `small`."""
         sides = []
         for places, size, count in ((rows, whole[0], small[0]), (columns, whole[1], small[1])):
             # A 4:2:0 plane of an odd size has a last sample of its own, hence ceil(size / count).

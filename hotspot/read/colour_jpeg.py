@@ -18,7 +18,7 @@ import numpy as np
 
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import ColourImage
-from hotspot.read.colour_luma import DCT, SIDE, settled
+from hotspot.read.colour_luma import DCT, SIDE, settled, step_around
 
 _PASSES = 4
 _MARGIN = 4  # chroma samples around a block, so that the triangle can be undone at its sides
@@ -48,16 +48,7 @@ def consistent(
             ycc[..., k + 1] = wanted[..., k + 1] + units.spread(change)
         place = curve.place_of(flat)
     at = units.position(rows, columns)
-    return place[at], flat[at].astype(np.float64), _steps(image, rows, columns)
-
-
-def _steps(image: ColourImage, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """Difference of the highest and the lowest luma within two pixels, in levels."""
-    luma = image.ycc[..., 0]
-    down = [np.clip(rows + k, 0, luma.shape[0] - 1) for k in (-2, 0, 2)]
-    across = [np.clip(columns + k, 0, luma.shape[1] - 1) for k in (-2, 0, 2)]
-    around = np.stack([luma[r, c] for r in down for c in across])
-    return (around.max(axis=0) - around.min(axis=0).astype(float)).astype(float)
+    return place[at], flat[at].astype(np.float64), step_around(image.luma(), rows, columns)
 
 
 @dataclass(frozen=True, slots=True)

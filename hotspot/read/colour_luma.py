@@ -46,6 +46,14 @@ def settled(luma: np.ndarray, table: np.ndarray, rows: np.ndarray, columns: np.n
     return result
 
 
+def step_around(luma: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Difference of the highest and the lowest luma within two pixels of each of n, in levels (n,)."""
+    down = [np.clip(rows + k, 0, luma.shape[0] - 1) for k in (-2, 0, 2)]
+    across = [np.clip(columns + k, 0, luma.shape[1] - 1) for k in (-2, 0, 2)]
+    around = np.stack([luma[r, c] for r in down for c in across])
+    return around.max(axis=0).astype(float) - around.min(axis=0)
+
+
 def _range(asked: np.ndarray, size: int) -> slice:
     """Whole blocks around what is asked, and as far as smoothing reaches."""
     first, last = int(asked.min()) // SIDE * SIDE, -(-(int(asked.max()) + 1) // SIDE) * SIDE

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hotspot.doubts import BIT
-from hotspot.read.colour_blocks import sharpened
+from hotspot.read.colour_blocks import DECODED, Halving, sharpened
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_jpeg import consistent
@@ -40,6 +40,7 @@ class Carrier:
     exact: bool
     off: float = 2.0
     film: bool = False
+    halving: Halving = DECODED
 
     @property
     def weight(self) -> float:
@@ -148,7 +149,7 @@ class ColourPixels:
             place = curve.place_of(colours)
             share = self._quantised(place)
         else:
-            place, colours, activity = read_lossy(self.image, curve, rows, columns)
+            place, colours, activity = read_lossy(self.image, self.reading, rows, columns)
             share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
         off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
         if self.reading.folded.any():
@@ -210,11 +211,13 @@ class ColourPixels:
 
 
 def read_lossy(
-    image: ColourImage, curve: Curve, rows: np.ndarray, columns: np.ndarray
+    image: ColourImage, reading: Reading, rows: np.ndarray, columns: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """For n pixels: place (n,), colour with its chroma set right (n, 3), luma step around it in levels (n,)."""
-    way = sharpened if image.jpeg is None else consistent
-    return way(image, curve, rows, columns)
+    curve = reading.curve(image)
+    if image.jpeg is not None:
+        return consistent(image, curve, rows, columns)
+    return sharpened(image, curve, reading.carrier.halving, rows, columns)
 
 
 def _luma_steps(image: ColourImage) -> float:

@@ -13,6 +13,7 @@ from hotspot.doubts import BIT
 from hotspot.errors import refuse
 from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.carrier import CarrierTrouble
+from hotspot.read.colour_blocks import halving_of
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_drawn import as_drawn
 from hotspot.read.colour_image import ColourImage, JpegSteps, Matrix, rgb_to_ycc, with_coding
@@ -229,6 +230,14 @@ def carrier_of(colours: ColourMap, image: ColourImage, compressed: bool | None) 
     """What the carrier did to the colours of `image`, told by how far they lie off the map. A picture that is not
     `compressed` by its file's kind may still have been made from one that was: half a level off is exact.
     """
+    carrier = _carrier_by_distance(colours, image, compressed)
+    if carrier.exact or image.jpeg is not None:
+        return carrier
+    luma_led = Curve(rgb_to_ycc(colours.rgb, image.matrix), colours.places, carrier.weight, 7)
+    return replace(carrier, halving=halving_of(image, luma_led))
+
+
+def _carrier_by_distance(colours: ColourMap, image: ColourImage, compressed: bool | None) -> Carrier:
     off = _residuals(colours, image)
     near = off[off.max(axis=1) < OFF_LOSSY / 2]
     film = image.planes is not None

@@ -72,7 +72,7 @@ def _look(reading: Reading, image: ColourImage, counts: _Counts) -> None:
     counts.rim += (off > _RIM[kind]).reshape(image.shape)
     if not exact:
         doubtful = np.flatnonzero(off > _RIM[kind])
-        better, right, _ = read_lossy(image, curve, rows[doubtful], columns[doubtful])
+        better, right, _ = read_lossy(image, reading, rows[doubtful], columns[doubtful])
         off[doubtful] = _distance(curve, better, right)
     off = off.reshape(image.shape)
     counts.far += off > _FAR[kind]
