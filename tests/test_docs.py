@@ -1,4 +1,4 @@
-"""The commands that README and the guide print are run as they stand there."""
+"""README, guide and reference: their commands are run as they stand there, and the reference is made from the code."""
 
 import re
 import shlex
@@ -50,6 +50,17 @@ def test_links_inside_the_pages_lead_somewhere():
         named = re.findall(r"`((?:docs|hotspot|tests|sample_images|calibration)/[^`\s*]*)`", text)
         missing = [name for name in named if not (TOP / name).exists() and "<" not in name]
         assert not missing, f"{page.name} names {missing}"
+
+
+def test_the_reference_is_what_the_code_says(monkeypatch):
+    monkeypatch.syspath_prepend(str(TOP / "docs"))
+    from make_reference import HERE, pages
+
+    stored = {page.name: page.read_text(encoding="utf-8") for page in HERE.glob("*.md")}
+    made = pages()
+    assert sorted(stored) == sorted(made)
+    old = [name for name, text in made.items() if text != stored[name]]
+    assert not old, f"{old}: run python docs/make_reference.py"
 
 
 def test_the_version_names_the_libraries(hotspot_cli):

@@ -16,7 +16,10 @@ import numpy as np
 
 
 def neighbours(inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pairs of flat numbers of cells that touch, both of `inside` (rows, columns) bool: two arrays (k,)."""
+    """Pairs of flat numbers of cells that touch, both of `inside` (rows, columns) bool: two arrays (k,).
+
+    Source: [definition].
+    """
     flat = np.arange(inside.size).reshape(inside.shape)
     pairs = []
     for a, b in ((np.s_[:-1, :], np.s_[1:, :]), (np.s_[:, :-1], np.s_[:, 1:])):
@@ -26,7 +29,10 @@ def neighbours(inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def free_edges(inside: np.ndarray) -> np.ndarray:
-    """How many of the four edges of each cell face a cell that is not `inside`, int (rows, columns); 0 outside."""
+    """How many of the four edges of each cell face a cell that is not `inside`, int (rows, columns); 0 outside.
+
+    Source: [definition].
+    """
     padded = np.pad(inside, 1)
     around = padded[:-2, 1:-1].astype(int) + padded[2:, 1:-1] + padded[1:-1, :-2] + padded[1:-1, 2:]
     return np.where(inside, 4 - around, 0)
@@ -35,7 +41,8 @@ def free_edges(inside: np.ndarray) -> np.ndarray:
 def plate_entries(inside: np.ndarray, m2: float, beta: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The equations above as (row, column, value) of a sparse symmetric matrix over all cells, flat numbers.
 
-    Rows of cells that are not `inside` stay empty. Values are in units of k t.
+    `m2` and `beta` (no unit) as above. Rows of cells that are not `inside` stay empty. Values are in units of k t.
+    Source: [carslaw_jaeger].
     """
     first, second = neighbours(inside)
     cells = np.flatnonzero(inside)

@@ -12,6 +12,7 @@ def combined(sensitivities, uncertainties, correlation=None):
 
     `sensitivities` and `uncertainties`: (n, ...), anything behind the first axis is worked element by element.
     `correlation`: (n, n) correlation coefficients of the inputs; None: independent.
+    Source: [gum].
     """
     terms = np.asarray(sensitivities, float) * np.asarray(uncertainties, float)
     if correlation is None:
@@ -21,8 +22,9 @@ def combined(sensitivities, uncertainties, correlation=None):
 
 
 def repeated(readings: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Simultaneous repeated readings (n inputs, m times) -> means (n,), their standard uncertainties (n,),
+    """Simultaneous repeated `readings` (n inputs, m times) -> means (n,), their standard uncertainties (n,),
     correlation coefficients of the means (n, n). Type A, JCGM 100:2008, 4.2.3 and 5.2.3.
+    Source: [gum].
     """
     values = np.asarray(readings, dtype=float)
     covariance = np.atleast_2d(np.cov(values)) / values.shape[1]
@@ -31,9 +33,10 @@ def repeated(readings: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 def sensitivities(function: Callable[..., float], at: np.ndarray, steps: np.ndarray) -> np.ndarray:
-    """Partial derivatives (n,) of `function(*at)` by central differences over +-`steps` (n,).
+    """Partial derivatives (n,) of `function` at `at` (n,) by central differences over +-`steps` (n,).
 
     The numerical form that JCGM 100:2008, 5.1.3 note 2 allows; take the standard uncertainties as steps.
+    Source: [gum].
     """
     at, steps = np.asarray(at, float), np.asarray(steps, float)
     slopes = np.empty(at.size)
@@ -46,9 +49,10 @@ def sensitivities(function: Callable[..., float], at: np.ndarray, steps: np.ndar
 
 
 def mean_of_alike(linear_sum, square_sum, correlation: float):
-    """Standard uncertainty of a weighted mean whose members share one correlation coefficient 0-1.
+    """Standard uncertainty of a weighted mean whose members share one coefficient `correlation`, 0-1.
 
     `linear_sum` is sum of w u, `square_sum` sum of w^2 u^2, weights w adding to 1. Equation 16 of JCGM
     100:2008 with r_ij = r: u^2 = (1 - r) sum w^2 u^2 + r (sum w u)^2; r = 1 is the note to its 5.2.2.
+    Source: [gum].
     """
     return np.sqrt((1.0 - correlation) * np.asarray(square_sum) + correlation * np.square(linear_sum))

@@ -33,7 +33,10 @@ _GRAVITY, _GAS_CONSTANT, _MOLAR_MASS, _EARTH_RADIUS_M = 9.80665, 8.31432, 0.0289
 
 
 def boiling_c(pressure_pa: float) -> float:
-    """Boiling point of pure water [°C] at 611 Pa to 22 MPa: saturation temperature, IAPWS-IF97, equation 31."""
+    """Boiling point of pure water [°C] at 611 Pa to 22 MPa: saturation temperature, IAPWS-IF97, equation 31.
+
+    Source: [iapws_if97].
+    """
     n = _SATURATION
     beta = (pressure_pa * 1e-6) ** 0.25
     e = beta * beta + n[2] * beta + n[5]
@@ -44,12 +47,15 @@ def boiling_c(pressure_pa: float) -> float:
 
 
 def boiling_slope_k_pa(pressure_pa: float) -> float:
-    """Change of the boiling point per pascal [K/Pa], by central difference over 1 kPa."""
+    """Change of the boiling point per pascal [K/Pa], by central difference over 1 kPa. Source: [iapws_if97]."""
     return (boiling_c(pressure_pa + 500.0) - boiling_c(pressure_pa - 500.0)) / 1000.0
 
 
 def standard_pressure_pa(altitude_m: float) -> float:
-    """Air pressure [Pa] at a height over the sea [m, geometric], below 11 km: U.S. Standard Atmosphere, 1976."""
+    """Air pressure [Pa] at a height over the sea [m, geometric], below 11 km: U.S. Standard Atmosphere, 1976.
+
+    Source: [us_atmosphere].
+    """
     height = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
     power = _GRAVITY * _MOLAR_MASS / (_GAS_CONSTANT * _LAPSE_K_M)
     return _SEA_LEVEL_PA * (1.0 - _LAPSE_K_M * height / _SEA_LEVEL_K) ** power

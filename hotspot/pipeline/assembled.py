@@ -39,6 +39,9 @@ def assembled(
     findings: Any,
     rest: dict[str, Any],
 ) -> Analysis:
+    """One record of all of it. `rest` holds what tables and frames give alike or one of them only: notices, inputs,
+    settings; pin_map and slides where there are frames.
+    """
     stated = {"stages": stages.origin, "session": session.model_dump(mode="json"), **_placed_in(session)}
     return Analysis(
         session=session,

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 
 def analyse_frames(session: Session, progress: Progress | None) -> Analysis:
+    """The session's frames -> everything about it; `progress` as for analyse(). Raises InputError for unfit ones."""
     from hotspot import locate, reason
     from hotspot.extract import RiseWatch, measure
     from hotspot.read import open_recording

@@ -15,6 +15,7 @@ def is_table(session: Session) -> bool:
 
 
 def analyse_table(session: Session) -> Analysis:
+    """The logger's table -> everything about the session. Raises InputError where the table cannot be used."""
     from hotspot import reason
     from hotspot.extract.logged import complete
     from hotspot.read.log import read_log

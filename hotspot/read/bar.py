@@ -51,7 +51,7 @@ def find_bar(image: ColourImage, high_end: str | None = None) -> Bar | None:
     """The bar that a known map fits best, or None where no strip of the picture is one.
 
     `high_end` is where its hot end is; without it right or top, so that a map drawn the other way round
-    comes back as its reversed namesake (`inferno_r`).
+    comes back as its reversed namesake (inferno as inferno_r).
     """
     rgb = image.as_rgb()
     best: Bar | None = None

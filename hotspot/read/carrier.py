@@ -75,9 +75,13 @@ class Options:
 class Carrier(Protocol):
     """The one signature of tiff, png, picture, npy, csv_grid and video."""
 
-    def list_frames(self, file: File, options: Options) -> Contents: ...
+    def list_frames(self, file: File, options: Options) -> Contents:
+        """What is in the file, without decoding it. CarrierTrouble for a file that cannot be read at all."""
+        ...
 
-    def decode(self, file: File, wanted: Sequence[int], options: Options) -> Iterator[tuple[int, Raw | Broken]]: ...
+    def decode(self, file: File, wanted: Sequence[int], options: Options) -> Iterator[tuple[int, Raw | Broken]]:
+        """The frames of the `wanted` numbers, rising, one at a time; one that cannot be used comes as Broken."""
+        ...
 
 
 SUFFIXES: dict[str, tuple[str, ...]] = {

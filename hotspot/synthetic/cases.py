@@ -44,7 +44,7 @@ def random_case(
     layout: tuple[int, int] | None = None,
 ) -> Case:
     """Draw a case; `kind` (of KINDS), `load_kind` (of LOADS) and `layout` (rows, columns) can be held fixed. Same
-    generator state, same case.
+    generator state, same case. Raises ValueError for a kind or load that there is not.
     """
     kind = kind or str(rng.choice(list(KINDS), p=list(KINDS.values())))
     load_kind = load_kind or str(rng.choice(LOADS))

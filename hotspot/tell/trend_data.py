@@ -94,7 +94,7 @@ def trend_data(readings: pd.DataFrame, findings: Mapping[str, Any]) -> TrendData
 
 
 def chosen(data: TrendData, only: Sequence[str] | None = None, within: str | None = None) -> TrendData:
-    """The trend of some pins only, and of one stage only. Refuses names that are not there."""
+    """The trend of some pins only, and of one stage only. Raises InputError for names that are not there."""
     if only:
         known = {line.name for line in data.lines}
         missing = [name for name in only if name not in known]
