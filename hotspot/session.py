@@ -56,6 +56,8 @@ class Job(Part):
     technician: str = ""
     date: ClockText = ""
     complaint: str = Field("", description="what the customer said")
+    cause: str = Field("", description="what was found to be the cause, once it is known")
+    correction: str = Field("", description="what was done about it, or is to be done, after this test")
     changed: str = Field("", description="what was done since the test before")
     notes: str = ""
 

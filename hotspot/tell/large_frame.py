@@ -11,7 +11,9 @@ from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look
 from hotspot.tell.leaders import Box, Leader, Spot, leaders, room
 from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, seen_in, view, words_under
-from hotspot.tell.words import clock
+from hotspot.tell.report_parts import ambient_in
+from hotspot.tell.trend_data import load_text
+from hotspot.tell.words import text
 from hotspot.units import SYMBOL, from_celsius
 
 if TYPE_CHECKING:
@@ -128,9 +130,9 @@ def _placed(
     unit, start = across / (right - left), place[1] + (place[0] - across) / 2
     box = Box(start, start + across, 0.0, across * (bottom - top) / (right - left))
     spots = []
-    for pin, text in zip(pins, words, strict=True):
+    for pin, told in zip(pins, words, strict=True):
         x, y, radius = start + (pin.x_px - left) * unit, (bottom - pin.y_px) * unit, (pin.radius_px or 1.0) * unit
-        spots.append(Spot(x, y, radius, text, pin.verdict == "hot"))
+        spots.append(Spot(x, y, radius, told, pin.verdict == "hot"))
     return box, spots
 
 
@@ -149,17 +151,28 @@ def caption(analysis: Analysis) -> str:
     shot, pins = hottest(analysis), placed(analysis.findings.pins)
     if shot is None:
         return ""
-    when = f"Stage {shot.stage}, {clock(shot.time_s)}" if shot.stage else clock(shot.time_s)
-    parts = [f"{when}, the hottest of the frames shown here. {words_under(analysis)}."]
+    told = {"at": shot.time_s, "words": words_under(analysis), "stage": shot.stage, "load": _load(analysis, shot)}
+    parts = [text("marked_when_stage" if shot.stage else "marked_when", **told)]
     if pins:
-        parts.append(f"The square marks pin {look.shortened(pins[0].name, 20)}.")
+        parts.append(text("marked_square", pin=look.shortened(pins[0].name, 20)))
     if len(pins) > 1:
-        parts.append(
-            "Thin lines join neighbours: where they kink, or a circle lies beside its pin, the pins are misplaced."
-        )
+        parts.append(text("marked_lattice"))
     if len(pins) > MOST_NAMED:
-        parts.append("Only pins that stand out are named here, and the first and the last.")
+        parts.append(text("marked_some"))
     return " ".join(parts)
+
+
+def _load(analysis: Analysis, shot: Snapshot) -> str:
+    """Load and ambient of the stage of a frame, in words."""
+    told = []
+    for stage in analysis.stages:
+        if stage.name == shot.stage:
+            told.append(load_text(stage.stage.amps if stage.stage else None))
+            ambient = ambient_in(analysis, stage)
+            told += (
+                [text("report_stage_ambient", analysis.session.units, ambient=ambient)] if ambient is not None else []
+            )
+    return ", ".join(told)
 
 
 def _words(analysis: Analysis, pins: Sequence[PinFinding], shot: Snapshot, form: Form) -> list[tuple[str, ...]]:

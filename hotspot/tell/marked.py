@@ -13,7 +13,7 @@ import numpy as np
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look
 from hotspot.tell.neighbours import joint, neighbours, spacing
-from hotspot.tell.words import clock
+from hotspot.tell.words import clock, text
 from hotspot.units import SYMBOL, from_celsius
 
 if TYPE_CHECKING:
@@ -77,13 +77,12 @@ def common_scale(shots: Sequence[Snapshot]) -> tuple[float, float]:
 
 def words_under(analysis: Analysis) -> str:
     """How to find one's way on the pictures: which face is seen, and how to know pin 1."""
-    connector = analysis.session.connector
-    parts = [f"{connector.face.capitalize()} face seen" if connector.face else "Which face is seen: not stated"]
-    parts.append(f"pin 1: {look.shortened(connector.pin1, 120)}" if connector.pin1 else "pin 1: not stated")
-    if any(shot.picture is not None for shot in analysis.snapshots):
-        parts.append("colours as the camera drew them")
-    else:
-        parts.append("one scale for all pictures")
+    connector, own = analysis.session.connector, any(shot.picture is not None for shot in analysis.snapshots)
+    parts = [
+        text("marked_face", face=connector.face.capitalize()) if connector.face else text("marked_face_unknown"),
+        text("marked_pin1", how=look.shortened(connector.pin1, 120)) if connector.pin1 else text("marked_pin1_unknown"),
+        text("marked_own_colours") if own else text("marked_one_scale"),
+    ]
     return "; ".join(parts)
 
 
@@ -101,7 +100,7 @@ def contact_sheet(analysis: Analysis, pictures: Sequence[Marked], large: Figure 
     height = -(-len(pictures) // _ACROSS) * cell[1] + first + 0.8
     with look.drawing():
         figure = Figure(figsize=(width, height), facecolor=look.PAPER)
-        title = look.fitted(analysis.session.title or "Load test", 72 * width - 14, 13, "bold")
+        title = look.fitted(analysis.session.title or text("report_untitled"), 72 * width - 14, 13, "bold")
         figure.text(0.1 / width, 1 - 0.28 / height, title, fontsize=13, fontweight="bold", va="center")
         under = look.fitted(words_under(analysis), 72 * width - 14, 9.5)
         figure.text(0.1 / width, 0.16 / height, under, fontsize=9.5, color=look.SOFT, va="center")

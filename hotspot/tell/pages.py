@@ -30,6 +30,7 @@ def environment() -> Environment:
     made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     made.filters["short"] = words.number
     made.filters["frames"] = frame_list
+    made.globals["t"] = words.text
     return made
 
 
@@ -126,8 +127,8 @@ def units_in_words(units: str) -> tuple[str, str]:
 def frame_list(frames: Sequence[int]) -> str:
     """Numbers of frames in short: `frames 3, 4 and 5`, or how many if there are more than six."""
     if len(frames) > 6:
-        return f"{len(frames)} frames, the first is {frames[0]}"
-    return f"frame{'s' if len(frames) != 1 else ''} {words.joined(list(frames))}"
+        return words.text("page_frames_many", count=len(frames), first=frames[0])
+    return words.text("page_frames", frames=list(frames))
 
 
 def _decimal(value: float) -> str:

@@ -78,6 +78,9 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
                 for stage in analysis.stages
             ],
             "next": say_all(findings.next, units),
+            "limits": say_all(findings.limits, units),
+            "notes": analysis.papers.notes,
+            "photos": [photo.name for photo in analysis.papers.photos],
             "warnings": warnings_of(analysis),
             "inputs": _inputs(analysis.inputs),
             "title": session.title,

@@ -11,6 +11,7 @@ from typing import Any
 from hotspot.records import Analysis, Comparison
 from hotspot.tell import look, pages, words
 from hotspot.tell.basis import basis_lines, least_shown
+from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_text
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
 
 WIDTH = 96
@@ -25,24 +26,23 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     told, units = findings_dict(analysis), analysis.session.units
     lines = [look.shortened(told["title"], WIDTH)] if told["title"] else []
     lines += wrapped(told["answer"]) + [""]
-    last = _last_rows(analysis)
+    last = hottest_rows(analysis)
     over = "the estimated ambient" if "uncertainty_k" in analysis.settings.get("ambient", {}) else "ambient"
     width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
     for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
         lines += _pin_lines(pin, {**last.get(pin["name"], {}), "over": over}, units, width)
     for entry in told["not_judged"]:
-        enough = entry["amps_needed"]
-        said = enough is None or f"{words.number(enough)} A" in entry["reason"]
-        more = "" if said else f" {words.number(enough)} A would be enough."
-        lines += wrapped(f"Pin {entry['pin']} was not judged. {entry['reason']}{more}", "  ")
+        lines += wrapped(words.text("terminal_not_judged", what=not_judged_text(entry)), "  ")
+    for near in told["limits"][:1]:
+        lines += wrapped(words.text("terminal_nearest", limit=near), "  ")
     if told["next"]:
-        lines += ["", "Next:"]
+        lines += ["", words.text("terminal_next")]
         for place, step in enumerate(told["next"], 1):
             lines += wrapped(step, f"  {place}. ")
     lines += _warning_lines(told["warnings"])
     lines += _where(out, "report.html", "trend.png")
     if out is not None and any(len(pin["reasons"]) > MOST_REASONS[pin["verdict"]] for pin in told["pins"]):
-        lines.append("All reasons, with the marked frames and the cautions, are in report.html.")
+        lines.append(words.text("terminal_all"))
     return "\n".join(lines) + "\n"
 
 
@@ -78,6 +78,7 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width
         if pages.known(row["rise_c"]):
             text += f", {words.difference(row['rise_c'], units)} over {row['over']}"
         text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
+        text += f", {words.number(row['amps'])} A" if pages.known(row["amps"]) else ""
     lines = [text.rstrip()]
     shown = pin["reasons"][: MOST_REASONS[pin["verdict"]]]
     for reason in shown:
@@ -97,23 +98,14 @@ def _change(row: Mapping[str, Any], units: str, width: int) -> str:
     return text + (f", repaired: {row['repaired']}" if row["repaired"] else "")
 
 
-def _last_rows(analysis: Analysis) -> dict[str, Mapping[str, Any]]:
-    """Per pin the row of the stage in which it was hottest."""
-    found: dict[str, Mapping[str, Any]] = {}
-    for row in analysis.findings.pin_table.to_dict("records"):
-        best = found.get(row["pin"])
-        if pages.known(row["last_c"]) and (best is None or row["last_c"] > best["last_c"]):
-            found[row["pin"]] = row
-    return found
-
-
 def _warning_lines(warnings: list[Mapping[str, Any]]) -> list[str]:
-    lines = ["", "Noticed:"] if warnings else []
+    warnings = sorted(warnings, key=lambda one: one["code"].startswith(STEADY))  # what is quoted comes last
+    lines = ["", words.text("terminal_noticed")] if warnings else []
     for warning in warnings[:MOST_WARNINGS]:
         where = f" ({pages.frame_list(warning['frames'])})" if warning["frames"] else ""
         lines += wrapped(f"{warning['text']}{where}", "  - ")
     rest = len(warnings) - MOST_WARNINGS
-    return [*lines, f"  ... and {rest} more in findings.json"] if rest > 0 else lines
+    return [*lines, "  " + words.text("terminal_more", count=rest)] if rest > 0 else lines
 
 
 def _where(out: Path | None, *names: str) -> list[str]:

@@ -3,8 +3,8 @@
 A template holds placeholders: `{x:temp}` an absolute temperature in the reader's unit, `{x:rise}` a
 difference, `{x:time}` seconds as m:ss, `{x:num}` a short number, `{x:ratio}` two significant digits,
 `{x:pct}` a share as per cent, `{x:list}` names joined, `{x}` as it is (a Statement is said in turn).
-`{x:lies|lie}` is the first word for one name (or the number 1) and the second for any other count; "pin" or "pins"
-right before a list takes the number of the list by itself.
+`{x:lies|lie}` is the first word for one name (or the number 1) and the second for any other count; "pin", "pins",
+"frame" or "frames" right before a list takes the number of the list by itself.
 """
 
 from __future__ import annotations
@@ -83,7 +83,12 @@ def say(statement: Statement, units: str = "C") -> str:
     return "".join(parts)
 
 
-_NOUN = re.compile(r"\b([Pp]in)s?(?= $)")
+def text(code: str, units: str = "C", **values: Any) -> str:
+    """The words of a page, a chart or a terminal: the sentence `code` of the catalogue with these values."""
+    return say(Statement(code, values), units)
+
+
+_NOUN = re.compile(r"\b([Pp]in|frame)s?(?= $)")
 
 
 def _many(value: Any) -> bool:

@@ -14,8 +14,8 @@ from contrast import contrast
 from PIL import Image
 from told_sessions import SAID, analysis, comparison
 
-from hotspot.records import Statement
-from hotspot.tell import charts, compare_page, look, marked, recipe, report, terminal
+from hotspot.records import Papers, Photo, Statement
+from hotspot.tell import charts, compare_page, look, marked, recipe, report, report_parts, tables, terminal
 
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0 " + "long " * 60
 TEMPLATES = Path(report.__file__).parent / "templates"
@@ -72,13 +72,18 @@ def test_the_report_answers_first_and_holds_everything():
     told.readings.loc[told.readings["pin"] == "2", "quality"] = "reads_low;emissivity_unknown"
     page = _report(told)
     checked(page)
-    heads = re.findall(r"<h2>(.*?)</h2>", page)
-    assert heads[:5] == [
+    assert re.findall(r"<h2>(.*?)</h2>", page) == [
         "What to do next",
         "Temperature over time",
         "Where the heat is",
         "Heat made at each pin",
-        "Pins",
+        "What is said of each pin, and why",
+        "Stages, loads and settling",
+        "How near to its limits",
+        "How sure this is",
+        "The numbers",
+        "The job",
+        "How the numbers were made",
     ]
     # the cautions that matter most stand beside what is to be done, the full ones right after, folded
     acts = page[page.index("What to do next") : page.index("Temperature over time")]
@@ -89,7 +94,7 @@ def test_the_report_answers_first_and_holds_everything():
         "auger 3",
         "Pin 3, drop: 0.045 V, 9 A, stage full, by hand",
         "5:00  harness moved (pin 1)",
-        "Stage full, 6:40 to 25:00, 9 A, 24.6 V, 41 frames",
+        "Stage full, 6:40 to 25:00, 9 A, 24.6 V, ambient 21.0 °C, 41 frames",
         "70.0 (66.0 to 75.0)",
         "4.5 A would be enough",
         "the blur of the camera makes it read low",
@@ -99,8 +104,53 @@ def test_the_report_answers_first_and_holds_everything():
         "1" * 64,
         "Written 2026-03-11 14:00",
         "Mating face seen; pin 1: lock left",
+        "Rating of the housing or terminal, 85.0 °C: 18.8 K left (between 17.2 K and 20.4 K) at pin 2",
     ):
         assert wanted in page, wanted
+
+
+def test_rise_ambient_and_load_stand_beside_the_temperatures():
+    told = analysis()
+    page = _report(told)
+    row = told.findings.pin_table.set_index(["stage", "pin"]).loc[("full", "2")]
+    beside = f"{row['last_c']:.1f} °C at 20:00, {row['rise_c']:.1f} K over an ambient of 21.0 °C, at 9 A"
+    assert page.count(beside) == 5  # the chart, its label, the pin, the stage, the limit
+    assert "the hottest of the frames shown here, 9 A, ambient 21.0 °C" in page
+    told = analysis(about={"ambient": None})
+    bare = dataclasses.replace(
+        told,
+        findings=dataclasses.replace(told.findings, pin_table=told.findings.pin_table.assign(rise_c=None, amps=None)),
+    )
+    assert "ambient and load not known" in _report(bare)
+    assert "None" not in _report(bare)
+
+
+def test_complaint_cause_and_correction_stand_with_the_answer_and_the_notes_and_photographs_with_the_job():
+    job = {"complaint": "plug hot", "cause": "loose socket", "correction": "new pair", "changed": "cleaned"}
+    pixels = np.full((40, 60, 3), 200, np.uint8)
+    photo = Photo("pin 2 browned.jpg", base64.b64decode(marked.data_uri(pixels).split(",")[1]), 60, 40)
+    told = dataclasses.replace(analysis(about={"job": job}), papers=Papers("# Seen\n\nPin 2 *browned*.", (photo,)))
+    page = _report(told)
+    checked(page)
+    answer = page[page.index('class="answer') : page.index("What to do next")]
+    for word, said in (("complaint", "plug hot"), ("cause found", "loose socket"), ("correction", "new pair")):
+        assert f'<dt>{word}</dt><dd dir="auto">{said}</dd>' in answer
+    assert "changed before this test" in answer
+    rest = page[page.index("<h2>The job") :]
+    assert rest.index("<h3>Notes</h3>") < rest.index("<h4>Seen</h4>") < rest.index("<em>browned</em>")
+    assert 'alt="Photograph: pin 2 browned"' in rest
+    content = tables.findings_dict(told)
+    assert (content["notes"], content["photos"]) == ("# Seen\n\nPin 2 *browned*.", ["pin 2 browned.jpg"])
+    assert "<h3>Notes</h3>" not in _report(analysis())
+
+
+def test_published_criteria_of_a_steady_reading_are_folded_and_not_among_what_was_noticed():
+    steady = Statement("steady_too_short", {"criteria": ("A", "B"), "pins": (), "lasted_s": 60.0, "stage": ""})
+    told = analysis()
+    page = _report(dataclasses.replace(told, notices=(*told.notices, steady)))
+    noticed = page[page.index("<h3>Noticed") : page.index("<h2>The numbers")]
+    assert "too short to call" not in noticed
+    assert page.index("What published criteria call steady") < page.index("too short to call") < page.index("Noticed")
 
 
 def test_columns_that_nothing_fills_are_left_out():
@@ -121,7 +171,7 @@ def test_a_column_is_left_out_of_the_stage_that_has_nothing_in_it():
     told = analysis()
     table = told.findings.pin_table
     table.loc[table["stage"] == "half", "heat_ratio"] = None
-    half, full = report.stage_tables(told)
+    half, full = report_parts.stage_tables(told)
     assert "heat, times the others'" not in half["heads"]
     assert "heat, times the others'" in full["heads"]
     assert all(len(row["cells"]) == len(half["heads"]) for row in half["rows"])
@@ -190,7 +240,7 @@ def test_odd_input_still_gives_an_honest_page(told):
     checked(page)
     assert page.count("<script") == 1
     assert "<script>alert" not in page
-    assert "49" not in re.findall(r"<h1>(.*?)</h1>", page)[0]
+    assert "49" not in re.findall(r"<h1.*?>(.*?)</h1>", page)[0]
     assert terminal.summary(told).strip()
 
 
@@ -337,7 +387,7 @@ def test_terminal_lines(tmp_path):
     lines = text.splitlines()
     assert lines[0] == "Elevator motor plug"
     assert re.match(r"  2    hot      66\.\d °C, 45\.\d K over ambient at 20:00", lines[4])
-    assert "Pin 6 was not judged" in text
+    assert "Not judged: Pin 6: " in text
     assert str(tmp_path / "results" / "report.html") in text
     assert max(map(len, lines[:-2])) <= terminal.WIDTH
     changed = terminal.comparison_summary([comparison()])
@@ -361,7 +411,7 @@ def test_many_warnings_are_counted_not_poured_out():
 def test_tables_with_missing_text_do_not_stop_the_page():
     told = analysis()
     told.readings["quality"] = pd.Series([None] * len(told.readings), dtype="object")
-    assert report.doubt_rows(told) == []
+    assert report_parts.doubt_rows(told) == []
 
 
 def test_a_history_shows_every_later_test_against_the_first():

@@ -15,6 +15,21 @@ SAID = Statement("caution_bare_metal", {})
 AMBIENT = 21.0
 
 
+NEAR = (
+    Statement(
+        "limit_rated_left",
+        {
+            "pin": "2",
+            "limit": 85.0,
+            "away": 18.8,
+            "low": 17.2,
+            "high": 20.4,
+            "where": Statement("limit_where", {"last": 66.2, "at": 1200.0, "rise": 45.2, "ambient": 21.0, "amps": 9.0}),
+        },
+    ),
+)
+
+
 def amplitude(place: int) -> float:
     """The rise that a pin is heading for: the second pin is far above the rest."""
     return 46.0 if place == 1 else 14.0 + 6.0 * np.exp(-abs(place - 1) / 2.0)
@@ -131,6 +146,7 @@ def analysis(
         pins=pins,
         next=(Statement("caution_moving", {}),),
         pin_table=pin_table(table, stages, names),
+        limits=NEAR if names else (),
     )
     x, y = (np.array([p[axis] for p in placed]) for axis in (0, 1))
     pin_map = PinMap(tuple(names), x, y, np.full(len(names), 6.0), ("given",) * len(names))
@@ -200,7 +216,7 @@ def comparison(names: list[str] | None = None) -> Comparison:
             "change_c": after - amplitude(place),
         }
         row |= {"change_low_c": -30.0 if place == 1 else -1.0, "change_high_c": -24.0 if place == 1 else 1.0}
-        row |= {"verdict": "better" if place == 1 else "same"}
+        row |= {"verdict": "better" if place == 1 else "same", "smallest_change_c": 2.5}
         if place == 1:
             row |= {"heat_change": 0.36, "heat_change_low": 0.2, "heat_change_high": 0.5, "repaired": "yes"}
         rows.append(row)

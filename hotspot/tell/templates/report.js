@@ -49,7 +49,7 @@
   slider.min = "0";
   slider.max = String(told.time.length - 1);
   slider.value = slider.max;
-  slider.setAttribute("aria-label", "Time to read the chart at");
+  slider.setAttribute("aria-label", chart.getAttribute("data-slider"));
   var when = made("p", "soft", panel);
   var list = made("div", "pins", panel);
   var buttons = told.pins.map(function (name, place) {
@@ -83,8 +83,7 @@
       cursor.style.top = (box.top - home.top) + "px";
       cursor.style.height = box.height + "px";
     }
-    when.textContent = "At " + told.clock[at] + ", in " + told.unit +
-      ". Point at the chart or move the slider to read it; press pins to single them out.";
+    when.textContent = chart.getAttribute("data-when").replace("@", told.clock[at]);
     buttons.forEach(function (button, place) {
       var value = told.value[place][at], half = told.half[place][at];
       button.textContent = told.pins[place] + ": " + (value === null ? "\u2013" : value.toFixed(1)) +
