@@ -124,3 +124,17 @@ def test_damaged_frames_are_one_message(pair, hotspot_cli):
     assert called.status == 2
     assert "views.npz" in called.err
     assert "Traceback" not in called.err
+
+
+def test_what_no_picture_shows_is_cut_off_and_the_pins_stay_in_their_places(pair):
+    from dataclasses import replace
+
+    (overlay,) = compare(*pair()).overlays
+    whole = panels(overlay, "C")["after"]
+    blind = overlay.after.celsius.copy()
+    blind[:, -14:] = blind[:3] = np.nan  # such as a colour bar and a line of text
+    before = replace(overlay.before, celsius=np.full_like(overlay.before.celsius, np.nan))
+    cut = panels(replace(overlay, before=before, after=replace(overlay.after, celsius=blind)), "C")["after"]
+    assert cut.values.shape == (whole.values.shape[0] - 3, whole.values.shape[1] - 14)
+    np.testing.assert_array_equal(cut.values, whole.values[3:, :-14])
+    np.testing.assert_allclose(cut.places, whole.places - [0.0, 3.0, 0.0])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -80,7 +80,21 @@ def panels(overlay: Overlay, units: str) -> dict[str, Panel]:
         after = found["after"]
         ends = (-most, most)
         found["change"] = Panel(change, after.pins, after.places, ends, CHANGE_MAP, DIFFERENCE_SYMBOL[units])
-    return found
+    together = [found] if overlay.to_before is not None else [{word: panel} for word, panel in found.items()]
+    return {word: panel for group in together for word, panel in _trimmed(group).items()}
+
+
+def _trimmed(group: Mapping[str, Panel]) -> dict[str, Panel]:
+    """Pictures of one raster without the rows and columns at the rim in which none of them has a value."""
+    filled = np.any([np.isfinite(panel.values) for panel in group.values()], axis=0)
+    if not filled.any():
+        return dict(group)
+    rows, columns = (np.flatnonzero(filled.any(axis=axis)) for axis in (1, 0))
+    part = (slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
+    corner = np.array([columns[0], rows[0], 0.0])
+    return {
+        word: replace(panel, values=panel.values[part], places=panel.places - corner) for word, panel in group.items()
+    }
 
 
 def resampled(picture: np.ndarray, to_picture: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
