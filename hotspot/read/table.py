@@ -138,8 +138,17 @@ def _pin_columns(session: Session, table: Delimited, time_column: int | None) ->
         found = f"{table.path.name} has no headings, and nothing states the unit of its values"
         raise refuse(_sheet(session), "frames.unit", found, 'Write unit = "C", "F" or "K".')
     without = [pin.name for pin in session.pin if pin.name not in columns]
-    values = {"file": table.path.name, "pins": without}
-    return columns, [Statement("table_pin_without_column", values)] if without else []
+    empty = [name for place, name in enumerate(table.headings) if name and _empty(table, place) and name not in columns]
+    said = [Statement("table_columns_empty", {"file": table.path.name, "columns": empty})] if empty else []
+    without = [name for name in without if name not in empty]
+    if without:
+        said.append(Statement("table_pin_without_column", {"file": table.path.name, "pins": without}))
+    return columns, said
+
+
+def _empty(table: Delimited, place: int) -> bool:
+    """Whether a column holds nothing: no cell, or only words for a missing number."""
+    return all(row.cell(place).strip().lower() in ("", "nan", "na", "n/a", "-", "--") for row in table.rows)
 
 
 def _mapped(session: Session, table: Delimited, mapping: Mapping[str, str]) -> dict[str, int]:

@@ -20,7 +20,7 @@ from hotspot.reason.heat_verdicts import level_of
 from hotspot.reason.heat_views import conducted, laid_over
 from hotspot.reason.limits import limits
 from hotspot.reason.next_steps import Facts, next_steps
-from hotspot.reason.settling_said import outlook, steady_notices
+from hotspot.reason.settling_said import outlook, steady_notices, with_event
 from hotspot.reason.settling_series import seen_with_the_camera
 from hotspot.reason.stage_ends import Look, looks_at, spans_of
 from hotspot.reason.stage_peers import View, views_of
@@ -129,6 +129,7 @@ def _rows(
             views = laid_over(views, number, heat, levels, readable)
         for look in here:
             settling = _settled(look, span, settle) if look.pin in readable else None
+            settling = with_event(settling, look.pin, session)
             said = wire.get(look.pin, ())
             verdict, reasons = verdicts.concluded(look, views[look.pin], settling, session, said)
             if not span.frames:

@@ -30,6 +30,7 @@ ODD_SD = 6.0
 WANDER_K = 0.22  # slow error common in a run: ambient and camera; see also WANDER_S
 UNWATCHED_K = 0.25  # more of it where the ambient was not followed
 RULE_K, RULE_GAP_S = 1.0, 300.0
+LOWER_WIDER = 1.15  # of the interval's lower side: made faces head for less than was told oftener than for more
 EXPONENTIAL_WIDER = 4.0  # fit intervals of exponentials are 3-7 times too narrow: their error is correlated
 
 
@@ -170,7 +171,8 @@ def _within_bounds(found: Posterior, data: Series) -> Posterior:
 def _learned(found: Posterior, ends: np.ndarray, common: float) -> Settling:
     spans = [found.quantile(float(end), np.array([0.5, 0.025, 0.975])) for end in ends]
     middle = [span[0] for span in spans]  # the mean is drawn up by the long upper tail
-    half = [np.hypot(span[1:] - span[0], 1.96 * common) for span in spans]
+    wider = np.array([LOWER_WIDER, 1.0])
+    half = [np.hypot(wider * (span[1:] - span[0]), 1.96 * common) for span in spans]
     return Settling(
         float(middle[0]), float(middle[0] - half[0][0]), float(middle[0] + half[0][1]), found.time_constant_s(), "",
         float(middle[1]), float(middle[1] - half[1][0]), float(middle[1] + half[1][1]), "learned shapes", None, found,

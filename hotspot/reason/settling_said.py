@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,7 +20,26 @@ LEAST_CHANCE, MOST_CHANCE = 0.01, 0.99
 """No chance is told as surer: the tails of the forecast rest on the prior."""
 WORTH_A_WORD = 0.05
 CUT_SHORT_S = 30.0  # a stage planned to go on for longer than this after its last reading was cut short
+EVENT_BEFORE_S, EVENT_AFTER_S = 120.0, 30.0
+"""A step that is seen this long after a marked event, or a little before it (a hand on the clock), may be its doing."""
 _RULES = (("yes", "met"), ("no", "not_met"), ("too short", "too_short"))
+
+
+def with_event(settling: Any, pin: str, session: Session) -> Any:
+    """The same answer; where it is refused for a step, with the marked event that lies nearest, if one does."""
+    if not isinstance(settling, Settling) or settling.reason is None or settling.reason.code != "settling_step":
+        return settling
+    at_s = settling.reason.values["at_s"]
+    near = [
+        (abs(at_s - event.time_s), event)
+        for event in session.event
+        if event.pin in (None, pin) and -EVENT_AFTER_S <= at_s - event.time_s <= EVENT_BEFORE_S
+    ]
+    if not near:
+        return settling
+    event = min(near, key=lambda each: each[0])[1]
+    told = {"at_s": at_s, "event_s": event.time_s, "what": event.what}
+    return replace(settling, reason=Statement("settling_step_event", told))
 
 
 def outlook(look: Look, settling: Settling | None, end_s: float, session: Session) -> tuple[Statement, ...]:
