@@ -121,6 +121,7 @@ class Recording(Protocol):
     clock: str  # source of time: every_s, frames.csv, own time stamps, names, exif or file date
     reading: str
     notices: list[Statement]  # grows while frames are read
+    settings: dict[str, Any]  # how colours and counts were read
     inputs: dict[str, str]  # name -> SHA-256; grows while frames are read
 
     def frames(self, indices: Iterable[int] | None = None) -> Iterator[Frame]:

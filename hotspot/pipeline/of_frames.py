@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from hotspot.pipeline.assembled import assembled, sheet_inputs, started, with_felt_stages
 from hotspot.pipeline.sample import Progress, Sample, counted, shown_frames
@@ -59,16 +59,16 @@ def analyse_frames(session: Session, progress: Progress | None) -> Analysis:
         {
             "notices": (*notices, *motion.notices, *extracted.notices, *findings.notices),
             "inputs": {**sheet_inputs(session), **recording.inputs, **(log.inputs if log else {})},
-            "settings": {
-                "clock": recording.clock,
-                "reading": recording.reading,
-                "started": started(recording.stamps),
-                **recording.settings,
-            },
+            "settings": _how_read(recording),
             "pin_map": pin_map,
             "slides": tuple(replace(slide, stage=stage_of.get(slide.index, "")) for slide in slides),
         },
     )
+
+
+def _how_read(recording: Recording) -> dict[str, Any]:
+    told: dict[str, Any] = {"clock": recording.clock, "reading": recording.reading, "started": started(recording.stamps)}
+    return told | recording.settings
 
 
 def _steadied(

@@ -25,12 +25,12 @@ def as_results(what: str | Path | Session | Analysis | Results, progress: Progre
         if stored is not None:
             return stored
         what = Session.load(what)
-    if isinstance(what, Session):
-        try:
-            what = analyse(what, progress)
-        except InputError as error:
-            raise _in_folder(error, what.folder) from None
-    return _results_of(what)
+    if isinstance(what, Analysis):
+        return _results_of(what)
+    try:
+        return _results_of(analyse(what, progress))
+    except InputError as error:
+        raise _in_folder(error, what.folder) from None
 
 
 def _in_folder(error: InputError, folder: Path) -> InputError:
