@@ -67,8 +67,8 @@ def analyse_frames(session: Session, progress: Progress | None) -> Analysis:
 
 
 def _how_read(recording: Recording) -> dict[str, Any]:
-    told: dict[str, Any] = {"clock": recording.clock, "reading": recording.reading, "started": started(recording.stamps)}
-    return told | recording.settings
+    told = {"clock": recording.clock, "reading": recording.reading, "started": started(recording.stamps)}
+    return {**told, **recording.settings}
 
 
 def _steadied(
