@@ -1,6 +1,6 @@
 """What all pins of a stage share between two tests: the cooling of the day, told from a change of the pins.
 
-Moving air, the room and a common error of the clamp change every rise of a stage by the same share, some 8 % (one
+Moving air, the room and a common error of the clamp change every rise of a stage by the same share, some 7 % (one
 standard deviation) between simulated tests, where what is left beside it is 3 %. A repair does not look like that: it
 changes one pin most, its neighbours less. So what the pins' own changes do to the rises, by the balance of heat, is
 taken out first, and what is left is taken for the day's only where it is small, at least three pins show it, and all

@@ -71,9 +71,11 @@ class HeatChange:
 class HeatChanges:
     """pin after -> its change; `day`: heat after / before that all pins share and that is put down to the day (moving
     air, a clamp that reads high) and left out of theirs; `amps_known` in both tests. `effects` (number of a stage
-    after, pin after) -> ln of rise with / without these changes: what a mended pin takes from its neighbours too."""
+    after, pin after) -> ln of rise with / without these changes: what a mended pin takes from its neighbours too.
+    `before` pin after -> heat before against the middle of its peers, by both tests together."""
 
     pins: Mapping[str, HeatChange]
+    before: Mapping[str, float]
     day: float
     amps_known: bool
     effects: Mapping[tuple[int, str], float]
@@ -110,13 +112,14 @@ def heat_changes(
         return None
     x, jacobian = _found(both)
     day, day_sd = (float(x[3]), 0.0) if both.relative else _of_the_day(float(x[3]))
-    found = {}
+    found, was = {}, {}
     for k, (_, pin) in enumerate(pins):
-        if both.before.judged[k] and both.after.judged[k]:
+        was[pin] = float(np.exp(x[SHARED + k] - x[2]))
+        if both.before.judged[k] or both.after.judged[k]:  # clamps alone put a pin on either side of the limit
             spot = Spot(SHARED + k, SHARED + len(pins) + k, 2, LIKE_SD, section("heat_change")["replug_sd"])
             moved = moved_of(x, jacobian, _tail_rows(both, k), spot)
             found[pin] = _change(moved + (x[3] - day), day_sd)
-    return HeatChanges(found, float(np.exp(day)), not both.relative, _effects(x, both, (pins, after.stages)))
+    return HeatChanges(found, was, float(np.exp(day)), not both.relative, _effects(x, both, (pins, after.stages)))
 
 
 def _effects(

@@ -53,8 +53,9 @@ class PinHeat:
 
 @dataclass(frozen=True)
 class Heat:
-    """What was worked out. `method`: picture, network, first minute, or absolute (too few
-    peers, but ohms). `judged`: (stage, pin) that it speaks of."""
+    """What was worked out. `method`: picture, network, first minute, absolute (too few peers, but ohms), or rise (too
+    few for either: nothing is said of a pin, but two tests of it can be held against each other by the balance).
+    `judged`: (stage, pin) that it speaks of."""
 
     method: str
     pins: Mapping[str, PinHeat]
@@ -73,7 +74,7 @@ def heat_made(
     pin_map: PinMap | None,
     pictures: RisePictures | None,
 ) -> Heat | None:
-    """The heat made per pin; None where loads are not known, fewer than three pins can be judged or nothing rose."""
+    """The heat made per pin; None where loads are not known or nothing rose."""
     names = tuple(dict.fromkeys(pin for _, pin in looks))
     loads = loads_of(spans, names)
     if loads is None or not loads.pins.any():
@@ -88,7 +89,7 @@ def heat_made(
         if found is not None:
             kind, balance, seen, settings = found
             heat = _heat(kind, balance, seen, (names, loads, early, areas), settings)
-            return None if heat is None else _with_wires(heat, session, pictures, looks)
+            return _with_wires(heat, session, pictures, looks)
     heat = _by_first_minute(names, loads, early)
     return None if heat is None else _with_wires(heat, session, pictures, looks)
 
@@ -146,12 +147,12 @@ def _rise_of(look: Look) -> float:
     return look.rise_k if np.isfinite(look.rise_k) else look.start_rise_k
 
 
-def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat | None:
+def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat:
     names, loads, early, areas = told
     ohms = None if loads.relative or kind != "picture" else yardstick(balance, areas)
     few = loads.pins.sum() < LEAST_JUDGED
     if few and ohms is None:
-        return None
+        return Heat("rise", {}, frozenset(), {"balance": settings["balance"]}, balance, loads, fit, names)
     ratio, low, high = ratios(balance, loads.pins) if ohms is None else without_wire(balance, ohms, loads.pins)
     if kind == "network":
         low, high = (ratio * (end / ratio) ** NETWORK_WIDER for end in (low, high))

@@ -17,7 +17,7 @@ from hotspot.records import Results, Statement
 from hotspot.session import Session
 
 AT_FAULT_RATIO = 1.3
-"""A pin that made no more than this times its peers' heat before had nothing to be mended. Ours."""
+"""A pin that made no more than this times its peers' heat before, or its own now, had nothing to be mended. Ours."""
 
 Ratio = tuple[float, float, float]
 Effects = Mapping[tuple[int, str], float]
@@ -62,9 +62,20 @@ def mends(
     for old, new in pins:
         both = (ratios[0].get(old), ratios[1].get(new))
         heat = _heat(together, new, both)
-        bad = old in sources[0] or (both[0] is not None and both[0][0] > AT_FAULT_RATIO)
+        bad = old in sources[0] or _stood_out(both[0], together, new)
         found[new] = _mend(Mend(new, old, heat, both, drops.get(new), "", ()), bad, new in sources[1])
     return found, _rests_on(together, found), together.effects if together else {}
+
+
+def _stood_out(alone: Ratio | None, together: HeatChanges | None, pin: str) -> bool:
+    """Whether the pin made more heat than its peers before, by the earlier test alone or as both tests show it; where
+    the earlier test has no peers for it, whether it made more than it does now, beyond doubt."""
+    if together is not None and together.before.get(pin, 0.0) > AT_FAULT_RATIO:
+        return True
+    if alone is not None:
+        return alone[0] > AT_FAULT_RATIO
+    own = together.pins.get(pin) if together is not None else None
+    return own is not None and own.high < 1.0 / AT_FAULT_RATIO
 
 
 def _one_view(sessions: tuple[Session, Session]) -> bool:

@@ -17,6 +17,7 @@ from heat_made import Tally, interval
 from pair_cases import MadePair, pair, results
 
 from hotspot.reason.before_after import compare
+from hotspot.reason.equivalence import matters
 from hotspot.records import Comparison
 
 PATTERN = ("left", "mended", "untouched", "mended")
@@ -45,7 +46,10 @@ def count(made: MadePair, told: Comparison, tally: Tally) -> None:
         tally.add("mended: answer fixed", told.answer == "fixed")
         tally.add("mended: answer fixed or better", told.answer in ("fixed", "better"))
         own = told.table[told.table["pin"] == str(faulty[0] + 1)]
-        tally.add("mended: rise better in some stage", (own["verdict"] == "better").any())
+        better = bool((own["verdict"] == "better").any())
+        tally.add("mended: rise better in some stage", better)
+        if any(_fell_by_what_matters(made, row, faulty[0]) for row in own.to_dict("records")):
+            tally.add("mended: rise better in some stage, of pins whose true rise fell by what matters", better)
         tally.add("mended: repaired = yes", (own["repaired"] == "yes").any())
         tally.add("mended: heat of the pin worked out", own["heat_change"].notna().any())
     for row in told.table.to_dict("records"):
@@ -68,6 +72,10 @@ def _rise(made: MadePair, row: dict, tally: Tally) -> None:
         kind = "mended pin" if made.kind == "mended" and pin in made.faulty else "other pins"
         tally.add(f"interval of the change of rise holds, {kind}", low <= truth <= high)
         tally.error("half width of it [K]", 0.5 * (high - low))
+
+
+def _fell_by_what_matters(made: MadePair, row: dict, pin: int) -> bool:
+    return _true_change(made, row["stage"], pin) <= -matters(row["expected_rise_c"], None)
 
 
 def _true_change(made: MadePair, stage: str, pin: int) -> float:
@@ -125,12 +133,12 @@ def table_text(tally: Tally) -> str:
     for name, values in tally.yes.items():
         low, high = interval(sum(values), len(values))
         lines.append(
-            f"{name:70s} {np.mean(values):6.3f}  {sum(values):4d} of {len(values):4d}  ({low:.3f} to {high:.3f})"
+            f"{name:78s} {np.mean(values):6.3f}  {sum(values):4d} of {len(values):4d}  ({low:.3f} to {high:.3f})"
         )
     for name, values in tally.errors.items():
         size = np.abs(values)
         ends = f"median {np.median(size):.3f}, 90 % {np.quantile(size, 0.9):.3f}, mean {np.mean(values):+.3f}"
-        lines.append(f"{name:70s} {ends}, of {len(values)}")
+        lines.append(f"{name:78s} {ends}, of {len(values)}")
     return "\n".join(sorted(lines))
 
 

@@ -54,6 +54,18 @@ def test_a_mended_pin_is_found_and_its_neighbours_are_left_alone():
     assert all(found.pins[pin].not_fallen for pin in PINS if pin != "4")
     assert found.effects[0, "4"] < found.effects[0, "3"] < found.effects[0, "1"] < 0.0
 
+    assert found.before["4"] > 2.0
+    assert max(found.before[pin] for pin in PINS if pin != "4") < 1.2
+
+
+def test_a_pin_is_judged_where_either_test_had_current_enough():
+    def only(test, judged):
+        return replace(test, seen=replace(test.seen, judged=np.isin(PINS, judged)))
+
+    found = heat_changes(only(_test(FAULTY), ["4"]), only(_test(SOUND, seed=1), ["5"]), PAIRS, {0: 0})
+    assert set(found.pins) == {"4", "5"}
+    assert found.pins["4"].fell
+
 
 def test_a_pin_that_grew_is_told():
     found = heat_changes(_test(SOUND), _test(FAULTY, seed=1), PAIRS, {0: 0})

@@ -66,6 +66,16 @@ def test_with_unknown_load_there_is_no_ratio_and_the_tool_says_so(one):
     assert "heat_by_rise" in {said.code for said in findings.notices}
 
 
+def test_a_pin_without_peers_has_no_ratio_but_keeps_what_a_later_test_needs(one):
+    lone = one.names[one.case.faulty[0]]
+    findings = found(with_amps(one, {name: 9.0 if name == lone else 2.0 for name in one.names}))
+    assert findings.pin_table["heat_ratio"].isna().all()
+    assert findings.settings["heat"]["method"] == "rise"
+    assert {pin.verdict for pin in findings.pins if pin.name != lone} == {"unknown"}
+    balance = findings.settings["heat"]["balance"]
+    assert [name for name, judged in zip(balance["pins"], balance["judged"], strict=True) if judged] == [lone]
+
+
 def test_without_the_picture_the_pins_as_a_network_find_it_too(one):
     findings = found(one, pictures=False)
     assert findings.settings["heat"]["method"] == "network"

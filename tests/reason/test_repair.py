@@ -44,6 +44,25 @@ def test_a_pin_that_was_never_bad_is_not_called_repaired_by_its_heat_alone():
     assert _mend(Mend("3", "3", FELL, (None, None), drop(FELL), "", ()), False, False).repaired == "yes"
 
 
+@pytest.mark.parametrize(
+    ("alone", "by_both", "heat", "stood_out"),
+    [
+        ((1.5, 0.9, 2.4), 1.1, FELL, True),
+        ((1.1, 0.8, 1.6), 1.6, FELL, True),  # the later test shows what the earlier one alone could not
+        ((1.1, 0.8, 1.6), 1.1, FELL, False),
+        (None, 1.0, FELL, True),  # no peers in the earlier test: it made twice its own heat now, beyond doubt
+        (None, 1.0, OPEN, False),
+        (None, 1.0, STAYED, False),
+    ],
+)
+def test_what_stood_out_before(alone, by_both, heat, stood_out):
+    from hotspot.reason.heat_change import HeatChanges
+    from hotspot.reason.repair import _stood_out
+
+    assert _stood_out(alone, HeatChanges({"3": heat}, {"3": by_both}, 1.0, True, {}), "3") == stood_out
+    assert _stood_out(alone, None, "3") == (alone is not None and alone[0] > 1.3)
+
+
 def test_no_real_change_of_heat_states_the_end_of_its_own_interval():
     from hotspot.reason.compare_answer import Outcome
     from hotspot.reason.repair_answer import _no_change
