@@ -12,7 +12,7 @@ import numpy as np
 from hotspot.handbook.criteria import section
 from hotspot.physics.statistics import rectangular, root_sum_squares
 from hotspot.reason import rise
-from hotspot.reason.footing_load import carried
+from hotspot.reason.footing_load import UNCREDITED, carried
 from hotspot.reason.stage_ends import LEAST_UNCERTAINTY_K, common_uncertainty
 from hotspot.reason.verdicts import bare_metal
 from hotspot.records import Results, Statement
@@ -182,7 +182,7 @@ def on_one_footing(before: Side, after: Side) -> Footing:
     refused = _refusal(before, after) if math.isfinite(before_k + after_k) else _no_value(before, after)
     if refused is None and not math.isfinite(factor):
         refused = load[0]
-    known = load[0].code != "basis_load_unknown"
+    known = load[0].code not in UNCREDITED
     basis = (*said, *load, *_conditions(before, after), *cold_said, *warm_said)
     return Footing(before_k, after_k, expected, uncertainty, basis, refused, known)
 

@@ -12,6 +12,14 @@ from hotspot.records import Statement
 
 if TYPE_CHECKING:
     from hotspot.reason.footing import Side
+    from hotspot.session import Stage
+
+MOTOR_ON_VOLTS = (0.0, 2.0)
+"""A motor's current goes with its torque: the same at any voltage where the torque is fixed, with the square of the
+speed, and so nearly of the voltage, at a fan or a pump (affinity laws). Textbook, no edition."""
+
+UNCREDITED = ("basis_load_unknown", "basis_load_motor")
+"""What a load may rest on that credits nobody: a smaller one would cool the pin as well."""
 
 Z90 = 1.6448536269514722
 """Half of a 5-95 % range of the normal distribution, in standard deviations."""
@@ -40,7 +48,16 @@ def carried(before: Side, after: Side) -> tuple[float, float, list[Statement]]:
     if not 1.0 / numbers["practice_factor"] <= ratio <= numbers["practice_factor"]:
         half = rectangular(section("practice")["exponent_high"] - section("practice")["exponent_low"])
     foreign = numbers["exponent"] * unlike * numbers["foreign_share"]
-    return factor, factor * math.hypot(math.log(ratio) * half, foreign), [said]
+    motor = numbers["exponent"] * _motor_unsure(said)
+    return factor, factor * math.hypot(math.log(ratio) * half, foreign, motor), [said]
+
+
+def _motor_unsure(said: Statement) -> float:
+    """Standard uncertainty of ln current where it is only known to be a motor's at two voltages; else 0."""
+    if said.code != "basis_load_motor":
+        return 0.0
+    low, high = MOTOR_ON_VOLTS
+    return rectangular((high - low) / 2.0) * abs(math.log(said.values["after"] / said.values["before"]))
 
 
 def stage_ratio(before: Side, after: Side) -> float | None:
@@ -52,7 +69,7 @@ def stage_ratio(before: Side, after: Side) -> float | None:
 
 
 def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
-    """Current after / before: from the currents; else from the volts of two resistive loads; else not known."""
+    """Current after / before: from the currents; else from the volts of two loads of one kind; else not known."""
     if before.amps and after.amps:
         return after.amps / before.amps, _said(before.amps, after.amps)
     if before.amps == 0.0 and after.amps == 0.0:
@@ -61,11 +78,28 @@ def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
         return ratio, Statement("basis_load_unknown") if ratio is None else Statement("basis_unloaded", values)
     if before.amps == 0.0 or after.amps == 0.0:
         return None, Statement("refused_unloaded")
-    stages = (before.stage, after.stage)
-    if before.amps is None and after.amps is None and all(s and s.load == "resistive" and s.volts for s in stages):
-        volts = [stage.volts for stage in stages]
-        return volts[1] / volts[0], Statement("basis_load_volts", {"before": volts[0], "after": volts[1]})
+    if before.amps is None and after.amps is None:
+        return _by_volts(before.stage, after.stage)
+    return _unknown()
+
+
+def _unknown() -> tuple[None, Statement]:
     return None, Statement("basis_load_unknown")
+
+
+def _by_volts(before: Stage | None, after: Stage | None) -> tuple[float | None, Statement]:
+    """From the volts of two loads of one kind: a resistive one follows them, a motor as MOTOR_ON_VOLTS says."""
+    if before is None or after is None or before.load != after.load or not (before.volts and after.volts):
+        return _unknown()
+    values = {"before": before.volts, "after": after.volts}
+    ratio = after.volts / before.volts
+    if before.load == "resistive":
+        return ratio, Statement("basis_load_volts", values)
+    if before.load == "motor":
+        ends = [ratio ** (2.0 * power) - 1.0 for power in MOTOR_ON_VOLTS]
+        middle = ratio ** (sum(MOTOR_ON_VOLTS) / 2.0)
+        return middle, Statement("basis_load_motor", {**values, "low": min(ends), "high": max(ends)})
+    return _unknown()
 
 
 def _said(before: float, after: float) -> Statement:

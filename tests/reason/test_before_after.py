@@ -153,6 +153,45 @@ def test_resistive_loads_are_carried_by_their_volts():
     assert "basis_load_volts" in codes_of(comparison, "1")
 
 
+def test_a_motor_is_carried_by_its_volts_within_what_its_torque_may_do_and_credits_nobody():
+    def at(rises, volts, digest):
+        readings = made(rises, amps=None, digest=digest).readings
+        stage = [{"name": "full", "load": "motor", "volts": volts}]
+        return results_of(readings, (span(T, None, "full"),), digest=digest, ambient=20.0, camera=CAMERA, stage=stage)
+
+    comparison = compare(at(FAULTY, 12.4, "a"), at(FAULTY, 14.0, "b"))
+    row = comparison.table.set_index("pin").loc["3"]
+    ratio = 14.0 / 12.4
+    assert row["expected_rise_c"] == pytest.approx(row["before_rise_c"] * ratio**2, rel=1e-3)
+    ends = row["after_rise_c"] - row[["change_low_c", "change_high_c"]].to_numpy(float)
+    for power in (0.0, 4.0):  # of the rise on the volts: a fixed torque; a fan
+        assert ends.min() < row["before_rise_c"] * ratio**power < ends.max()
+    assert "basis_load_motor" in codes_of(comparison, "3")
+    mended = compare(at(FAULTY, 12.4, "a"), at(MENDED, 12.4, "b"))
+    assert (mended.answer, mended.sentence.code) == ("cannot tell", "compare_better_load_unknown")
+
+
+def test_the_range_of_practice_decides_only_beyond_half_as_much_again():
+    from hotspot.reason.footing_load import carried
+
+    def relative(ratio):
+        session = results_side(9.0), results_side(9.0 * ratio)
+        factor, u, _ = carried(*session)
+        return factor, u / factor / np.log(ratio)
+
+    assert relative(1.49)[0] == pytest.approx(1.49**2)
+    assert relative(1.49)[1] == pytest.approx(0.1 / 1.645, rel=1e-3)  # 5-95 % of +-0.1 on the exponent
+    assert relative(1.51)[1] == pytest.approx(0.4 / np.sqrt(3.0), rel=1e-3)  # 1.6 to 2.0
+
+
+def results_side(amps):
+    from hotspot.reason.footing import side_of
+    from hotspot.reason.pairing import session_of
+
+    results = made(FAULTY, amps=amps)
+    return side_of(results, session_of(results), 0, "3")
+
+
 @pytest.mark.parametrize(
     ("keys", "code"),
     [
