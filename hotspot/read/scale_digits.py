@@ -15,7 +15,7 @@ import numpy as np
 ENLARGED = 3  # times before the cut
 CELLS = 20  # of a character's picture over the height of the line
 _MARGIN = 3  # cells above and below
-_HIGH, _WIDE = CELLS + 2 * _MARGIN, 28
+HIGH, WIDE = CELLS + 2 * _MARGIN, 28
 _ACROSS, _DOWN = (-2, -1, 0, 1, 2), (-1, 0, 1)  # cells that one picture is moved against another
 _WIDEST_GAP = 1.0  # of the height, inside a number and before its unit
 _HALF, _SPLIT = 0.42, 0.12  # of the height: width of half a digit, and the gap between two halves
@@ -79,11 +79,17 @@ def characters(zone: np.ndarray, line: Line) -> list[Character]:
     groups = _nearest_run(_grouped(boxes, line), boxes, line)
     run = [_character(share, np.isin(label, group), boxes[group], line) for group in groups]
     run = _with_faint_points(run, share, line)
-    while run and run[0].kind in (POINT, RING, SCRAP):  # specks of the scene: no number begins with them
-        run.pop(0)
+    while run and run[0].kind in (POINT, RING, SCRAP) and not _half_as_high(run[0]):
+        run.pop(0)  # a speck of the scene: no number begins with one; what is higher is a broken digit
     while run and run[-1].kind in (POINT, SCRAP):
         run.pop()
     return run
+
+
+def _half_as_high(one: Character) -> bool:
+    """Whether its ink reaches over half the height of the line, as a digit does whose strokes broke."""
+    rows = np.flatnonzero((one.picture.reshape(HIGH, WIDE) > _FAINT).any(axis=1))
+    return bool(len(rows)) and rows[-1] - rows[0] + 1 > CELLS / 2
 
 
 def _with_faint_points(run: list[Character], share: np.ndarray, line: Line) -> list[Character]:
@@ -103,7 +109,7 @@ def _with_faint_points(run: list[Character], share: np.ndarray, line: Line) -> l
             beside = max(foot_ink[0], foot_ink[-1])  # the soft feet of two 1s
             if above.size and foot_ink.max() > max(_FAINT, 3.0 * above.max(), 2.0 * beside):
                 middle = (left + int(foot_ink.argmax()) + 0.5) / ENLARGED
-                out.append(Character(POINT, middle - 0.5, middle + 0.5, np.zeros(_HIGH * _WIDE, np.float32)))
+                out.append(Character(POINT, middle - 0.5, middle + 0.5, np.zeros(HIGH * WIDE, np.float32)))
         out.append(one)
     return out
 
@@ -224,10 +230,10 @@ def _character(
     middle = ((left + right) / 2.0, (line.top + line.bottom) / 2.0 * ENLARGED)
     # The picture's cell (r, c) shows the enlarged zone at middle + (c - centre) * cell.
     move = np.array(
-        [[cell, 0.0, middle[0] - 0.5 - cell * (_WIDE - 1) / 2], [0.0, cell, middle[1] - 0.5 - cell * (_HIGH - 1) / 2]]
+        [[cell, 0.0, middle[0] - 0.5 - cell * (WIDE - 1) / 2], [0.0, cell, middle[1] - 0.5 - cell * (HIGH - 1) / 2]]
     )
     smooth = cv2.blur(share * own, (2, 2)) if cell > 1.5 else share * own
-    picture = cv2.warpAffine(smooth, move, (_WIDE, _HIGH), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    picture = cv2.warpAffine(smooth, move, (WIDE, HIGH), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
     return Character(_kind(boxes, line), left / ENLARGED, right / ENLARGED, picture.ravel())
 
 
@@ -239,7 +245,7 @@ def unlikeness(pictures: np.ndarray, models: np.ndarray) -> np.ndarray:
     if not best.size:
         return best
     own, theirs = (pictures**2).sum(axis=1), (models**2).sum(axis=1)
-    whole = models.reshape(-1, _HIGH, _WIDE)
+    whole = models.reshape(-1, HIGH, WIDE)
     for down in _DOWN:
         for across in _ACROSS:
             moved = np.roll(whole, (down, across), (1, 2)).reshape(len(models), -1)
@@ -263,7 +269,7 @@ def alike_groups(pictures: np.ndarray, most: float) -> tuple[np.ndarray, np.ndar
         group[near] = len(means)
         means.append(mean)
     if not means:
-        return group, np.empty((0, _HIGH * _WIDE), np.float32)
+        return group, np.empty((0, HIGH * WIDE), np.float32)
     # Once more, each to its nearest.
     table = np.stack(means)
     group = unlikeness(pictures, table).argmin(axis=1)
@@ -275,4 +281,4 @@ def alike_groups(pictures: np.ndarray, most: float) -> tuple[np.ndarray, np.ndar
 
 def pictures_of(found: Sequence[Character]) -> np.ndarray:
     """(n, cells) of characters."""
-    return np.stack([one.picture for one in found]) if found else np.empty((0, _HIGH * _WIDE), np.float32)
+    return np.stack([one.picture for one in found]) if found else np.empty((0, HIGH * WIDE), np.float32)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from hotspot.read.scale_digits import ENLARGED, SCRAP, TALL, Line, characters, i
 
 _REACH = (0.34, 0.13)  # of the picture's width and height: how far from the bar's end a number may begin or end
 _LOWEST, _HIGHEST = 5.0, 48.0  # px, heights of digits
+_LOOKS = ((0.5, 1.1), (0.35, 4.0))  # cut, and widest stroke of the height: as a rule; fainter print, and touching
 _OFTEN = 0.85  # share of the frames in which a line shows
 _CUTS = (0.5, 0.42, 0.58, 0.35, 0.66)
 _MOST_CANDIDATES = 8
@@ -68,11 +70,11 @@ def _zone(bar: tuple[int, int, int, int], end: tuple[float, float], shape: tuple
     return Zone((left, top, right - left, bottom - top), (end[0] - left, end[1] - top), within)
 
 
-def without_bar(luma: np.ndarray, zone: Zone, fill: float) -> np.ndarray:
-    """The zone's luma (rows, columns) with the bar and its frame painted over."""
+def without_bar(luma: np.ndarray, zone: Zone, fill: float, beside: int = 2) -> np.ndarray:
+    """The zone's luma (rows, columns) with the bar and its frame, `beside` px wide, painted over."""
     left, top, right, bottom = zone.bar
     out = luma.copy()
-    out[max(top - 2, 0) : max(bottom + 2, 0), max(left - 2, 0) : max(right + 2, 0)] = fill
+    out[max(top - 2, 0) : max(bottom + 2, 0), max(left - beside, 0) : max(right + beside, 0)] = fill
     return out
 
 
@@ -91,11 +93,11 @@ def lines_of(lumas: Sequence[np.ndarray], zone: Zone) -> list[Line]:
     found: list[tuple[float, Line]] = []
     whole = np.stack(lumas)
     dark, bright = np.percentile(whole, 1.0), np.percentile(whole, 99.5)
-    for ink, ground in ((bright, dark), (dark, bright)):
-        if abs(ink - ground) < _CONTRAST:
+    for (ink, ground), look in product(((bright, dark), (dark, bright)), _LOOKS):
+        if abs(ink - ground) < _CONTRAST or (found and look != _LOOKS[0]):
             continue
         cleared = [without_bar(luma, zone, ground) for luma in lumas]
-        for line, away in _rows_of_print(cleared, zone, ink, ground):
+        for line, away in _rows_of_print(cleared, zone, (ink, ground), look):
             better = _adjusted(cleared, line)
             if better is not None:
                 found.append((away + (0.0 if ink > ground else 2.0), better))
@@ -103,14 +105,19 @@ def lines_of(lumas: Sequence[np.ndarray], zone: Zone) -> list[Line]:
     return [line for _, line in found[:_MOST_CANDIDATES]]
 
 
-def _rows_of_print(lumas: Sequence[np.ndarray], zone: Zone, ink: float, ground: float) -> list[tuple[Line, float]]:
-    """Pairs of top and bottom at which strokes stand in most frames, with their distance to the bar's end."""
+def _rows_of_print(
+    lumas: Sequence[np.ndarray], zone: Zone, levels: tuple[float, float], look: tuple[float, float]
+) -> list[tuple[Line, float]]:
+    """Pairs of top and bottom at which strokes stand in most frames, with their distance to the bar's end. `levels`
+    are ink and ground, `look` the cut and the widest stroke.
+    """
+    (ink, ground), (cut, widest) = levels, look
     seen: list[_Seen] = []
     for frame, luma in enumerate(lumas):
-        _, boxes = strokes(inked(luma, ink, ground), 0.5)
+        _, boxes = strokes(inked(luma, ink, ground), cut)
         for left, top, right, bottom, _ in boxes[1:] / ENLARGED:
             high, wide = bottom - top, right - left
-            if _LOWEST <= high <= _HIGHEST and 0.12 * high < wide < 1.1 * high:
+            if _LOWEST <= high <= _HIGHEST and 0.12 * high < wide < widest * high:
                 gap_x = max(left - zone.end[0], zone.end[0] - right, 0.0)
                 gap_y = max(top - zone.end[1], zone.end[1] - bottom, 0.0)
                 seen.append(_Seen(frame, top, bottom, math.hypot(gap_x, gap_y)))

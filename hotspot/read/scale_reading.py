@@ -13,12 +13,14 @@ from hotspot.read.scale_checks import bar_changed, jumps
 from hotspot.read.scale_deduce import deduced
 from hotspot.read.scale_digits import Line, characters, parted
 from hotspot.read.scale_learn import Zone, lines_of, without_bar, zones_of
+from hotspot.read.scale_match import Letters, letters_of, runs_of
 
 _LOOKED_AT = 24
 _PIXELS = 2000  # of the scene, to see whether it jumps
 _FEWEST_PIXELS = 100
 _STANDS = 0.002  # of the scale: what moves less is no part of the scene
 _ALONG = 32  # colours of the bar that are kept
+_LEAST_WORTH = 0.1  # of the typed numbers found along a line: made print gives 0.2 to 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,9 +133,22 @@ def frames_to_type(looks: Sequence[Look], zones: tuple[Zone, Zone], most: int = 
     """Places in `looks` of the frames to type, so that most of the camera's characters are met in them; where no
     print is found, the first, middle and last frame.
     """
-    found = next(iter(candidates(looks, zones)), None)
+    found = max(candidates(looks, zones), key=lambda one: _orderly(one.prints), default=None)
     chosen = [] if found is None else to_type(found.prints, range(len(looks)), most)
     return chosen or sorted({0, len(looks) // 2, len(looks) - 1})
+
+
+def _orderly(prints: Prints) -> float:
+    """Share of the numbers that hold characters, and of the characters that were met more than twice; less for fewer
+    kinds than there are digits.
+    """
+    groups = [group for each in prints.group.values() for group in each if group >= 0]
+    if not groups:
+        return 0.0
+    met = np.bincount(groups)
+    numbers = [any(group >= 0 for group in each) for each in prints.group.values()]
+    kinds = min(int((met > 2).sum()), 10) / 10
+    return round(kinds * float(np.mean(numbers)) * float(met[met > 2].sum() / met.sum()), 2)
 
 
 def read_ends(
@@ -141,19 +156,87 @@ def read_ends(
 ) -> tuple[list[End], Alphabet | None]:
     """The ends of every frame by the typed ones (place in `looks` -> texts of low and high), and what was learned.
 
-    None, and every frame in doubt, where the characters typed are not found in the print.
+    Characters are connected strokes; where that leaves doubt, they are looked for along the line as well, and what
+    one way cannot read the other may; where they differ, the frame is in doubt. None, and every frame in doubt, where
+    the characters typed are not found in the print.
     """
     texts: dict[Key, str] = {(k, end): text for k, both in typed.items() for end, text in enumerate(both)}
-    for found in candidates(looks, zones):
-        alphabet = learn(found.prints, texts)
-        if alphabet is not None and cut_joined(found, alphabet, looks, zones):
-            alphabet = learn(found.prints, texts)
+    found = list(candidates(looks, zones))
+    ways = [_by_strokes(found, looks, zones, texts)]
+    contradicted = ways[0] is not None and ways[0][1].conflicts  # to be mended by the person first
+    if ways[0] is None or (_in_doubt(ways[0][0], typed) and not contradicted):
+        ways.append(_by_matching(found, looks, zones, texts))
+    ways = [way for way in ways if way is not None]
+    if not ways:
+        unread = [
+            End(*typed.get(k, ("", "")), "" if k in typed else "scale_print_not_found") for k in range(len(looks))
+        ]
+        return unread, None
+    numbers = ways[0][0] if len(ways) == 1 else _together(ways[0][0], ways[1][0])
+    best = min(ways, key=lambda way: _in_doubt(way[0], typed))
+    return _checked(looks, numbers, typed), best[1]
+
+
+Numbers = dict[Key, tuple[str, str]]
+
+
+def _in_doubt(numbers: Numbers, typed: Mapping[int, tuple[str, str]]) -> int:
+    return sum(bool(why) for key, (_, why) in numbers.items() if key[0] not in typed)
+
+
+def _together(one: Numbers, other: Numbers) -> Numbers:
+    """What either way reads without doubt; in doubt where both do, and differ."""
+    out = {}
+    for key in one:
+        sure = {numbers[key][0] for numbers in (one, other) if not numbers[key][1]}
+        if len(sure) > 1:
+            out[key] = (one[key][0], "scale_read_twice")
+        else:
+            out[key] = (sure.pop(), "") if sure else one[key]
+    return out
+
+
+def _by_strokes(
+    found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
+) -> tuple[Numbers, Alphabet] | None:
+    """All numbers by connected strokes; None where those of the typed frames are other characters than were typed."""
+    for each in found:
+        alphabet = learn(each.prints, texts)
+        if alphabet is not None and cut_joined(each, alphabet, looks, zones):
+            alphabet = learn(each.prints, texts)
         if alphabet is not None:
-            alphabet = deduced(found.prints, alphabet, _scene(looks), typed)
-            return _checked(looks, read_numbers(found.prints, alphabet), typed), alphabet
-    return [
-        End(*typed.get(k, ("", "")), "" if k in typed else "scale_print_not_found") for k in range(len(looks))
-    ], None
+            return _named_by_scene(each.prints, alphabet, looks, texts)
+    return None
+
+
+def _by_matching(
+    found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
+) -> tuple[Numbers, Alphabet] | None:
+    """All numbers by pictures moved along the lines; None where the typed numbers are nowhere."""
+    best: tuple[Letters, dict[Key, np.ndarray], Found] | None = None
+    for each in found:
+        lumas = {
+            (k, end): without_bar(look.zones[end], zones[end], each.lines[end].ground, beside=3)
+            for k, look in enumerate(looks)
+            for end in (0, 1)
+        }
+        letters = letters_of(lumas, each.lines, texts)
+        if best is None or letters.worth > best[0].worth:
+            best = letters, lumas, each
+    if best is None or best[0].worth < _LEAST_WORTH:
+        return None
+    letters, lumas, each = best
+    prints = Prints(runs_of(lumas, each.lines, letters, texts))
+    alphabet = learn(prints, texts)
+    return None if alphabet is None else _named_by_scene(prints, alphabet, looks, texts)
+
+
+def _named_by_scene(
+    prints: Prints, alphabet: Alphabet, looks: Sequence[Look], texts: Mapping[Key, str]
+) -> tuple[Numbers, Alphabet]:
+    typed = {k: (texts[k, 0], texts[k, 1]) for k, end in texts if end == 0}
+    alphabet = deduced(prints, alphabet, _scene(looks), typed)
+    return read_numbers(prints, alphabet), alphabet
 
 
 def _scene(looks: Sequence[Look]) -> np.ndarray:

@@ -7,8 +7,10 @@ from hotspot.read.bar import find_bar
 from hotspot.read.colour_image import ColourImage
 from hotspot.read.scale_alphabet import Prints, _before_unit, learn
 from hotspot.read.scale_checks import bar_changed, jumps
-from hotspot.read.scale_digits import POINT, TALL, Line, characters, parted
-from hotspot.read.scale_reading import Looker, frames_to_type, read_ends
+from hotspot.read.scale_digits import HIGH, POINT, SCRAP, TALL, Line, characters, parted
+from hotspot.read.scale_match import Letters, _path, _unread_before
+from hotspot.read.scale_reading import Looker, _by_strokes, _together, candidates, frames_to_type, read_ends
+from hotspot.read.scale_strip import half_width, rough, window
 from hotspot.synthetic.self_ranging import Lettering, ranged_picture, ranged_scene
 
 FRAMES = 30
@@ -184,3 +186,38 @@ def test_a_bar_that_changed_is_seen():
 )
 def test_a_number_before_a_unit_in_pieces(signs, expected):
     assert _before_unit(signs, frozenset({1})) == expected
+
+
+def test_thin_print_that_breaks_and_touches_is_read_along_the_line():
+    looks, zones, truth = looked_at(Lettering("STIXGeneralItalic", 12, "left", "outlined", unit="°C"), seed=5)
+    chosen = frames_to_type(looks, zones)
+    ends, _ = read_ends(looks, zones, {k: truth[k] for k in chosen})
+    assert [k for k, end in enumerate(ends) if not end.why and (end.low, end.high) != truth[k]] == []
+    assert sum(not end.why for end in ends) >= FRAMES - 1
+    found = list(candidates(looks, zones))
+    texts = {(k, end): truth[k][end] for k in chosen for end in (0, 1)}
+    strokes = _by_strokes(found, looks, zones, texts)
+    assert strokes is None or any(why for _, why in strokes[0].values())  # else this tests nothing
+
+
+def test_characters_stand_where_they_were_drawn():
+    """A strip made of known pictures at known columns is taken apart there."""
+    steps = rough(15)
+    strip = np.zeros((HIGH, 200), np.float32)
+    for sign, at in zip("-12.8", (60, 72, 87, 97, 107), strict=True):
+        half = half_width(sign, 15)
+        strip[:, at - half : at + half] += window(steps[sign], half)
+    pictures = {sign: steps[sign] for sign in "12.-"}
+    reach = {"dd": (13, 17), "-d": (10, 14), "d.": (8, 12), ".d": (8, 12)}
+    ink = float((steps["2"] ** 2).sum())
+    letters = Letters(pictures, np.zeros((HIGH, 48), np.float32), 15, reach, ink, frozenset({1}), {}, 0.0, 1.0)
+    assert _path(strip, letters) == [("-", 60), ("d", 72), ("d", 87), (".", 97), ("d", 107)]
+    line = Line(10.0, 20.0, 250.0, 0.0, 0.5, (0.0, 0.0))
+    assert _unread_before(strip, ("-", 60), letters, line) == []
+    assert [one.kind for one in _unread_before(strip, ("d", 72), letters, line)] == [SCRAP]
+
+
+def test_two_ways_that_differ_are_a_doubt_and_what_one_cannot_read_the_other_may():
+    one = {(0, 0): ("12", ""), (0, 1): ("3?", "scale_character_unknown"), (1, 0): ("12", "")}
+    other = {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("-12", "")}
+    assert _together(one, other) == {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("12", "scale_read_twice")}
