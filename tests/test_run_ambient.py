@@ -149,3 +149,15 @@ def test_two_tests_without_an_ambient_are_compared_and_it_is_said(tmp_path, hots
     assert float(rows["after"]["1"]["change_c"]) == pytest.approx(20 * late(900.0) - 40 * late(900.0), abs=1.0)
     assert "(before and after): it is estimated" in basis["after"]
     assert "(before): it is estimated" in basis["stated"]
+
+
+def test_beside_a_region_of_the_air_the_surroundings_still_tell_the_shutters_steps(tmp_path, hotspot_cli):
+    air = '[[region]]\nname = "air"\nkind = "ambient"\nbox = [2, 2, 8, 8]\n'
+    t, true = write(tmp_path, sheet=air)
+    _, pins, _, findings, told = run(tmp_path, hotspot_cli)
+    assert findings["settings"]["ambient"]["origin"] == "region"
+    for place, pin in enumerate("12"):
+        level = 18.5 + errors(t)[-1] + RISES[place]
+        assert float(pins[pin]["settled_low_c"]) <= level <= float(pins[pin]["settled_high_c"])
+        assert float(pins[pin]["rise_c"]) == pytest.approx(true[-1, place], abs=0.25)
+    assert not told.keys() & {"ambient_estimated", "ambient_estimated_followed", "ambient_unknown", "ambient_moved"}

@@ -68,7 +68,7 @@ def air_of(
         notices.append(Statement("surroundings_move_far", {"by": around.reach_k}))
         around = None
     drift = np.full(times_s.shape, np.nan)
-    if told.origin in ("log", "region"):
+    if told.origin == "log":
         around = None  # what follows the air itself is better
     elif told.referred:
         drift = np.zeros(times_s.shape)
@@ -98,9 +98,11 @@ def air_of(
 
 
 def _followed(told: Told, around: Surroundings | None) -> str:
-    if told.origin in ("log", "region"):
-        return told.origin
-    return "reference" if told.referred else "surroundings" if around is not None else "not followed"
+    if told.origin == "log":
+        return "log"
+    if told.referred or around is not None:
+        return "reference" if told.referred else "surroundings"
+    return "region" if told.origin == "region" else "not followed"
 
 
 def _moved(pins_c: np.ndarray) -> float:

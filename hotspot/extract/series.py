@@ -169,7 +169,7 @@ def collect(
                 parts.append(_worked(batch, gather, optics, reference))
                 batch = _Batch()
             if first is None and (session.ambient is not None or not by_log):
-                tiles = tiles_of(pin_map, frame.shape, not logged) or tiles
+                tiles = tiles_of(pin_map, frame.shape) or tiles
             gather = _Gather.over(pin_map, place, first.pins.shape if first else frame.shape, (not logged, tiles))
             first = first or gather
         calibration = calibration or getattr(frame.pixels, "calibration", None)

@@ -81,12 +81,11 @@ class Surroundings:
         return self.reach_k > max(WARMS_K, WARMS_SHARE * pins_moved_k)
 
 
-def tiles_of(pin_map: PinMap, shape: tuple[int, int], air_wanted: bool) -> Tiles | None:
+def tiles_of(pin_map: PinMap, shape: tuple[int, int]) -> Tiles | None:
     """Tiles of a picture (rows, columns) away from the pins and from every marked region; None where few are left, and
-    where a region shows it better: a reference, or the air itself if `air_wanted` (nobody told it otherwise).
+    where a region of reference shows it better.
     """
-    kinds = {region.kind for region in pin_map.regions}
-    if "reference" in kinds or (air_wanted and "ambient" in kinds):
+    if any(region.kind == "reference" for region in pin_map.regions):
         return None
     down, across = (np.arange(n) + 0.5 for n in (DOWN, ACROSS))
     quarter = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)]) / 4.0

@@ -77,12 +77,17 @@ def test_a_stated_ambient_stands_and_what_moved_is_told_beside_it():
 
 
 def test_a_log_or_a_region_of_the_air_is_not_second_guessed():
-    log = (np.array([0.0, 900.0]), np.array([21.0, 22.0]))
-    for more in ({"log": log}, {"regions": (("air", "ambient", (0, 0, 6, 6)),)}):
-        found = read(scene(WRONG), (span(),), **more)
-        assert found.settings["ambient"]["origin"] in ("log", "region")
-        assert found.readings["drift_c"].isna().all()
+    logged = read(scene(WRONG), (span(),), log=(np.array([0.0, 900.0]), np.array([21.0, 22.0])))
+    assert logged.settings["ambient"] == {"origin": "log", "drift": "log"}
+    assert logged.readings["drift_c"].isna().all()
+    seen = read(scene(WRONG), (span(),), regions=(("air", "ambient", (0, 0, 6, 6)),))
+    assert seen.settings["ambient"]["origin"] == "region"
+    np.testing.assert_allclose(seen.ambient["ambient_c"], 21.0 + WRONG, atol=0.05)
+    drift = seen.readings[seen.readings["pin"] == "1"]["drift_c"].to_numpy()  # for the steps of the shutter
+    assert np.abs(drift - (WRONG - WRONG[0])).max() < 0.15
+    for found in (logged, seen):
         assert not found.readings["quality"].str.contains("ambient_estimated").any()
+        assert "ambient_moved" not in codes(found)
 
 
 def test_a_reference_takes_the_drift_off_and_cold_pins_at_rest_tell_the_level():
@@ -163,7 +168,7 @@ def test_frames_without_tiles_lie_between_their_neighbours():
 
 def test_tiles_keep_off_the_connector_and_marked_regions_and_follow_the_camera():
     pins = pins_at(*PLACES, regions=[region("lamp", "ignore", (0, 0, 20, 60))])
-    tiles = tiles_of(pins, SHAPE, True)
+    tiles = tiles_of(pins, SHAPE)
     assert len(tiles.rows) % PIXELS == 0
     assert tiles.columns.min() >= 20
     assert not ((np.abs(tiles.rows - 30) <= 15) & (tiles.columns >= 19) & (tiles.columns <= 59)).any()
@@ -171,10 +176,11 @@ def test_tiles_keep_off_the_connector_and_marked_regions_and_follow_the_camera()
     np.testing.assert_array_equal(rows[inside], tiles.rows[inside] - 2)
     np.testing.assert_array_equal(columns[inside], tiles.columns[inside] + 3)
     assert inside.sum() < inside.size
-    assert tiles_of(pins_at((40, 30), radius=25.0), SHAPE, True) is None
+    assert tiles_of(pins_at((40, 30), radius=25.0), SHAPE) is None
     marked = pins_at(*PLACES, regions=[region("air", "ambient", (0, 0, 4, 4))])
-    assert tiles_of(marked, SHAPE, True) is None
-    assert tiles_of(marked, SHAPE, False) is not None
+    assert (tiles_of(marked, SHAPE).columns > 4).any()
+    referred = pins_at(*PLACES, regions=[region("block", "reference", (0, 0, 4, 4))])
+    assert tiles_of(referred, SHAPE) is None
 
 
 @pytest.mark.published
