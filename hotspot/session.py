@@ -307,7 +307,7 @@ class Session(Part):
     file_units: Literal["C", "F", "K"] | None = Field(default=None, exclude=True)
     title: str = Field("", description="what the report is headed with")
     units: Literal["C", "F", "K"] = Field("C", description="unit of the temperatures here and in what people read")
-    ambient: Temp | None = Field(None, description="air temperature; absent: the log's, or a region's of that kind")
+    ambient: Temp | None = Field(None, description="air temperature; absent: the log's, a region's, or an estimate")
     job: Job = Job()
     frames: Frames = Frames()
     clock: Clock = Clock()
