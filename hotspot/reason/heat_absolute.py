@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hotspot.physics.wire import COPPER_OHM_MM2_PER_M
-from hotspot.reason.heat_balance import BEYOND, MODEL_SHARE, MODEL_SHARE_BEYOND, Balance
+from hotspot.reason.heat_balance import Balance
 from hotspot.reason.wires import areas_mm2
 from hotspot.session import Session
 
@@ -75,13 +75,12 @@ def without_wire(balance: Balance, seen: Yardstick, judged: np.ndarray) -> tuple
     scales = [math.exp(step * LN_SD) for step in (-1.0, 0.0, 1.0)]
     contacts = [_contact(seen.ohm * scale, seen.wire_ohm) for scale in scales]
     for pin in np.flatnonzero(judged):
-        others = judged & (np.arange(n) != pin)
+        others = balance.others(pin, judged)
         if not others.any():
             continue
         away = [float(np.log(each[pin] / np.median(each[others]))) for each in contacts]
         steep = float(seen.ohm[pin] / contacts[1][pin])
-        share = MODEL_SHARE_BEYOND if abs(away[1]) > math.log(BEYOND) else MODEL_SHARE
-        sd = math.sqrt((steep * balance.sd[pin]) ** 2 + (share * away[1]) ** 2 + (0.5 * (away[2] - away[0])) ** 2)
+        sd = math.hypot(steep * balance.sd[pin], balance.open_sd(pin, others, away[1]), 0.5 * (away[2] - away[0]))
         ratio[pin], low[pin], high[pin] = np.exp([away[1], away[1] - 1.96 * sd, away[1] + 1.96 * sd])
     return ratio, low, high
 

@@ -36,6 +36,7 @@ def kept(seen: Observed, names: tuple[str, ...], loads: Loads) -> dict[str, Any]
         "judged": [bool(judged) for judged in seen.judged],
         "share": seen.share,
         "depth": seen.depth,
+        "plate_held": seen.plate_held,
     }
 
 
@@ -48,7 +49,8 @@ def taken_up(heat: Any) -> Kept | None:
         pins, stages = tuple(map(str, told["pins"])), tuple(map(int, told["stages"]))
         arrays = [np.array(told[key], float) for key in ("rise_k", "amps", "stored", "conductance", "wire")]
         judged = np.array(told["judged"], bool)
-        seen = Observed(*arrays, judged, float(told["share"]), float(told["depth"]))
+        held = bool(told.get("plate_held", False))  # not held in what was kept by early versions
+        seen = Observed(*arrays, judged, float(told["share"]), float(told["depth"]), held)
         relative = not told["amps_known"]
     except (KeyError, TypeError, ValueError):
         return None

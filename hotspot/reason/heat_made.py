@@ -12,12 +12,13 @@ from typing import Any
 import numpy as np
 
 from hotspot.reason.heat_absolute import areas_of, without_wire, yardstick
-from hotspot.reason.heat_balance import Balance, Observed, balanced, ratios
+from hotspot.reason.heat_balance import Balance, Observed, ratios
 from hotspot.reason.heat_first_minute import FirstMinute, first_minute
 from hotspot.reason.heat_kept import kept
 from hotspot.reason.heat_loads import Loads, loads_of
-from hotspot.reason.heat_network import HIDDEN_DEPTH, SPOT_SHARE, neighbours_of
+from hotspot.reason.heat_network import BY_PINS, HIDDEN_DEPTH, SPOT_SHARE, neighbours_of
 from hotspot.reason.heat_plate import plate_fit
+from hotspot.reason.heat_unknowns import balanced
 from hotspot.reason.heat_wires import WireFlow, part_rise, wire_flows
 from hotspot.reason.stage_ends import Look
 from hotspot.records import PinMap, RisePictures, StageSpan
@@ -110,9 +111,10 @@ def _with_wires(
     return replace(heat, pins=pins)
 
 
-def _wire_conductance(areas: np.ndarray) -> np.ndarray:
-    """Relative conductance (n,) of the wires; all 1 where a section is not known."""
-    return (areas / np.median(areas)) ** WIRE_POWER if np.isfinite(areas).all() else np.ones(areas.size)
+def _wire_conductance(areas: np.ndarray) -> tuple[np.ndarray, bool]:
+    """Relative conductance (n,) of the wires, and whether it is known; all 1 where a section is not known."""
+    known = bool(np.isfinite(areas).all())
+    return ((areas / np.median(areas)) ** WIRE_POWER if known else np.ones(areas.size)), known
 
 
 def _by_picture(told: tuple, seen_by: tuple) -> tuple | None:
@@ -125,7 +127,9 @@ def _by_picture(told: tuple, seen_by: tuple) -> tuple | None:
     fit = plate_fit(pictures, list(loads.stages), session.connector.pitch_mm)
     if fit is None:
         return None
-    seen = Observed(fit.rise_k, loads.amps, fit.stored, fit.conductance, wire, loads.pins)
+    seen = Observed(
+        fit.rise_k, loads.amps, fit.stored, fit.conductance, wire[0], loads.pins, plate_held=True, wires_known=wire[1]
+    )  # fmt: skip
     balance = balanced(seen)
     settings = {"misfit": round(fit.misfit, 4), "edges_seen": fit.edges, "balance": kept(seen, names, loads)}
     return None if balance is None else ("picture", balance, fit, settings)
@@ -138,7 +142,10 @@ def _by_network(told: tuple, seen_by: tuple) -> tuple | None:
     rise = np.array([[_rise_of(looks[number, name]) for name in names] for number in loads.stages])
     if links is None or not np.isfinite(rise).all():
         return None
-    seen = Observed(rise, loads.amps, np.zeros(rise.shape), links, wire, loads.pins, SPOT_SHARE, HIDDEN_DEPTH)
+    seen = Observed(
+        rise, loads.amps, np.zeros(rise.shape), links, wire[0], loads.pins, SPOT_SHARE, HIDDEN_DEPTH,
+        wires_known=wire[1], trust=BY_PINS,
+    )  # fmt: skip
     balance = balanced(seen)
     return None if balance is None else ("network", balance, None, {"balance": kept(seen, names, loads)})
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from hotspot.reason.heat_balance import Trust
 from hotspot.records import PinMap
 from hotspot.session import Session
 
@@ -18,6 +19,9 @@ HIDDEN_DEPTH = 0.07
 
 SPOT_SHARE = 0.06
 """Relative error of a pin's own reading against the others': emissivity from pin to pin. Ours."""
+
+BY_PINS = Trust(0.3, 0.03, 0.03, 0.25, 0.1)
+"""What the pins' own spots are trusted to; the spot of a bad one hides much of it. Ours, from simulated connectors."""
 
 
 def neighbours_of(session: Session, names: tuple[str, ...], pin_map: PinMap | None) -> np.ndarray | None:

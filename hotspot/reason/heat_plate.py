@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hotspot.physics.plate import plate_entries
+from hotspot.physics.plate import free_edges, plate_entries
 from hotspot.reason.heat_outline import outline_of
 from hotspot.records import RisePictures
 
@@ -33,6 +33,10 @@ NOISE_K, NOISE_SHARE, CORRELATED = 0.05, 0.01, 0.3
 """Misfit that is to be expected: 0.05 K and 1 % of the largest rise, neighbours alike (weight 0.3). Ours, from
 simulated connectors."""
 
+LOSS_GROWS, LEAST_REFERENCE_K = 0.2, 8.0
+"""The film coefficient goes with this power of the rise: 0.25 for free convection in air (McAdams, Heat Transmission,
+1954), a little less with radiation; 1 at half the largest rise that is seen, or at 8 K."""
+
 OFFSET_K = 0.3  # standard uncertainty of the air's change, one number per stage
 
 
@@ -40,8 +44,9 @@ OFFSET_K = 0.3  # standard uncertainty of the air's change, one number per stage
 class PlateFit:
     """s stages, n pins. `rise_k` (s, n) of the pins behind the face; `conductance` (n, n) between the pins and to the
     air through the plastic, in units of its k times the plates' thickness; `stored` (s, n) what the plastic still
-    takes from each pin; `misfit` rms over the plastic as a share of the largest rise; `edges` how many of the four
-    edges of the housing were seen; `lengths` as in PRIOR, in cells."""
+    takes from each pin, with what it loses beyond its share of the rise; `misfit` rms over the plastic as a share of
+    the largest rise; `edges` how many of the four edges of the housing were seen; `lengths` as in
+    PRIOR, in cells."""
 
     rise_k: np.ndarray
     conductance: np.ndarray
@@ -78,25 +83,30 @@ class Plate:
         self.looked = np.flatnonzero((looked & self.inside).ravel())
         self.belongs = np.eye(self.pins)[self.owner.ravel()[self.held]]
 
-    def fields(self, lengths: np.ndarray, warming: np.ndarray) -> tuple[np.ndarray, ...]:
+    def fields(self, lengths: np.ndarray, warming: np.ndarray, beyond: np.ndarray) -> tuple[np.ndarray, ...]:
         """For plates of four `lengths` (cells): what the face shows of each pin (free, n) and of what is stored
         (free, s), conductance (n, n), stored (s, n), all over k.
 
-        `warming` (s, rows, columns): dT/dt over the diffusivity, K per square cell.
+        `warming` (s, rows, columns): dT/dt over the diffusivity, K per square cell. `beyond` (s, rows, columns): what
+        the loss grows by beyond its share of the rise, K.
         """
         from scipy.sparse.linalg import splu
 
-        inside, face, _, _ = lengths
+        inside, face, _, loss = lengths
         system = self._system(lengths)
         free = np.concatenate([self.free, self.inside.size + self.front])
         across = system[free][:, self.held] @ self.belongs
         solve = splu(system[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve
-        flat = warming.reshape(len(warming), -1)
-        taken = np.concatenate([inside * flat[:, self.free], face * flat[:, self.front]], axis=1)
+        warming, beyond = (each.reshape(len(each), -1) for each in (warming, beyond))
+        around, before = (
+            thick * warming + loss * (1.0 + thick * free_edges(self.inside).ravel()) * beyond
+            for thick in (inside, face)
+        )
+        taken = np.concatenate([around[:, self.free], before[:, self.front]], axis=1)
         found = solve(np.hstack([-across, -taken.T]))
         pins, stored = found[:, : self.pins], found[:, self.pins :]
         conductance = self.belongs.T @ (system[self.held][:, self.held] @ self.belongs) + across.T @ pins
-        held = (across.T @ stored).T + inside * flat[:, self.held] @ self.belongs
+        held = (across.T @ stored).T + around[:, self.held] @ self.belongs
         seen = self.free.size + np.searchsorted(self.front, self.looked)
         return pins[seen], stored[seen], conductance, held
 
@@ -131,12 +141,13 @@ def plate_fit(pictures: RisePictures, stages: list[int], pitch_mm: float | None)
     if not top.max() > 0.0:
         return None
     warming = np.nan_to_num(pictures.slope_k_s[stages]) * cell_mm**2 / DIFFUSIVITY_MM2_S
+    beyond = _beyond(np.nan_to_num(pictures.rise_k[stages]), float(top.max()))
     weight = CORRELATED / (NOISE_K + NOISE_SHARE * top)
     middle = np.log([value for value, _ in PRIOR.values()]) + np.log(cell_mm) * np.array([-1, -1, -1, 1])
     width = np.hypot([sd for _, sd in PRIOR.values()], PITCH_LN_SD if pitch_mm is None else 0.0)
 
     def fitted(x: np.ndarray) -> tuple[np.ndarray, ...]:
-        pins, stored, conductance, taken = plate.fields(np.exp(x), warming)
+        pins, stored, conductance, taken = plate.fields(np.exp(x), warming, beyond)
         basis = np.hstack([pins, np.ones((plate.looked.size, 1))])
         found, left = _levels(basis, rise - stored.T, weight)
         return found, left, conductance, taken
@@ -152,6 +163,13 @@ def plate_fit(pictures: RisePictures, stages: list[int], pitch_mm: float | None)
     lengths = np.exp(best)
     thick = lengths[0] + lengths[1]
     return PlateFit(found, conductance / thick, taken / thick, rms, sum(plate.found), tuple(map(float, lengths)))
+
+
+def _beyond(rise: np.ndarray, top_k: float) -> np.ndarray:
+    """What the loss is beyond its share of the rise [K], as the picture itself shows where it is warm."""
+    warm = np.maximum(rise, 0.0)
+    reference = max(LEAST_REFERENCE_K, 0.5 * top_k)
+    return warm * ((np.maximum(warm, 1e-3) / reference) ** LOSS_GROWS - 1.0)
 
 
 def _levels(basis: np.ndarray, rise: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
