@@ -39,6 +39,7 @@ SLOW = frozenset(
         "test_any_input",
         "test_large_frame",
         "test_not_easy",
+        "test_screen",
         "test_pages_in_browser",
         "test_report_in_browser",
     ]
