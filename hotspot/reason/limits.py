@@ -1,4 +1,4 @@
-"""How near the connector came to the limits that are known, each by its name; the nearest first."""
+"""How near the connector came to the limits that are known, each by its name; the nearest of the ratings first."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ NONE_STATED = Statement("limit_none_stated")
 def limits(session: Session, rows: Sequence[Row]) -> tuple[Statement, ...]:
     """For each limit the pin and stage that came nearest to it, or passed it furthest, at the end of a stage.
 
-    Ratings are temperatures that the session states; the rise limit is that of the handbook's `rise_limit`, quoted for
-    comparison. The margin [K] has an interval of two standard uncertainties to each side. Nothing where nothing was
+    Ratings are temperatures that the session states; last comes the rise limit of the handbook's `rise_limit`, quoted
+    for comparison. The margin [K] has an interval of two standard uncertainties to each side. Nothing where nothing was
     read; NONE_STATED where no rating is known.
     """
     looks = [row.look for row in rows if math.isfinite(row.look.last_c) and not row.look.shape_only]
@@ -32,17 +32,13 @@ def limits(session: Session, rows: Sequence[Row]) -> tuple[Statement, ...]:
         return ()
     hottest = max(looks, key=lambda look: look.last_c)
     stated = (("rated", session.connector.rated), ("wire_rated", session.connector.wire_rated))
-    found = [
-        (limit - hottest.last_c, _said(f"limit_{key}", limit, limit - hottest.last_c, hottest))
-        for key, limit in stated
-        if limit is not None
-    ]
+    ratings = sorted((limit, key) for key, limit in stated if limit is not None)
+    told = [_said(f"limit_{key}", limit, limit - hottest.last_c, hottest) for limit, key in ratings] or [NONE_STATED]
     risen = [look for look in looks if math.isfinite(look.rise_k)]
     if risen:
         most, limit = max(risen, key=lambda look: look.rise_k), float(section("rise_limit")["connector_k"])
-        found.append((limit - most.rise_k, _said("limit_rise", limit, limit - most.rise_k, most)))
-    told = tuple(said for _, said in sorted(found, key=lambda each: each[0]))
-    return told if any(limit is not None for _, limit in stated) else (*told, NONE_STATED)
+        told.append(_said("limit_rise", limit, limit - most.rise_k, most))
+    return tuple(told)
 
 
 def _said(code: str, limit: float, margin: float, look: Look) -> Statement:

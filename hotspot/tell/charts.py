@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -49,6 +49,12 @@ class Form:
     titled: bool
     points: int
     ticks: int
+    marks: int = 9
+
+    def thinner(self, lines: int) -> Form:
+        """The same form, each line drawn with fewer points where there are many lines: a page must stay small."""
+        marks = self.marks if lines <= MANY else 2
+        return replace(self, points=min(self.points, max(24, MOST_POINTS // max(1, lines))), marks=marks)
 
     @property
     def room(self) -> float:
@@ -61,6 +67,10 @@ NARROW = Form(4.0, 4.6, 0.58, 0.78, 9.0, 6, False, 160, 5)
 BAND_K = 2.0
 """The shaded band is this many standard uncertainties to each side: about 95 % of a normal distribution."""
 MOST_BANDS = 6
+MANY = 60
+"""Lines; beyond that a page shows the wide form only."""
+MOST_POINTS = 6000
+"""Of all lines of a chart together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +112,7 @@ def trend(
     data = chosen(data, only, within)
     if as_rise and not any(np.isfinite(line.rise_k).any() for line in data.lines):
         raise refuse("--rise", "", "no rise is known without the ambient", "State ambient and run the session again.")
-    scale = Scale(units or data.units, as_rise)
+    scale, form = Scale(units or data.units, as_rise), form.thinner(len(data.lines))
     with look.drawing():
         title = look.folded(data.title or "Load test", form.room, 12, "bold") if form.titled else []
         notes = look.folded("; ".join(_notes(data)), form.room, form.size - 1, most=3)
@@ -135,7 +145,7 @@ def draw_line(axes: Axes, line: PinLine, scale: Scale, form: Form, with_band: bo
         axes.fill_between(
             time, low, high, color=style.colour, alpha=0.16, linewidth=0, zorder=2, gid=f"pin{line.place}-band"
         )
-    every = max(1, len(time) // 9)
+    every = max(1, len(time) // form.marks)
     marks = {"marker": style.mark, "markersize": 3.6 if weight < 2 else 4.6, "markevery": (line.place % every, every)}
     axes.plot(time, middle, color=style.colour, linestyle=style.dash, linewidth=weight, zorder=3, **marks)
     axes.lines[-1].set_gid(f"pin{line.place}-line")

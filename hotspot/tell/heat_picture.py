@@ -109,7 +109,7 @@ def heat_html(analysis: Analysis) -> str:
     if wide is None:
         return ""
     if len(analysis.findings.pins) > MOST_DRAWN:
-        raw = base64.b64encode(look.png_bytes(wide, 100)).decode("ascii")
+        raw = base64.b64encode(look.flat_png(wide, 100)).decode("ascii")
         return f'<img class="paper" style="{_least(wide)}" src="data:image/png;base64,{raw}" alt="">'
     drawn = pages.inline_svg(look.svg_text(wide), "hw-")
     narrow = heat_picture(analysis, NARROW)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from hotspot.records import Analysis, PinFinding, Snapshot
-from hotspot.tell import look
+from hotspot.tell import look, pages
 from hotspot.tell.leaders import Box, Leader, Spot, leaders, room
 from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, seen_in, view, words_under
 from hotspot.tell.report_parts import ambient_in
@@ -144,6 +145,23 @@ def hottest(analysis: Analysis) -> Snapshot | None:
     peaks = table.groupby("frame")["temperature_c"].max().to_dict()
     known = {index: float(value) for index, value in peaks.items() if value == value}
     return max(analysis.snapshots, key=lambda shot: (known.get(shot.index, -math.inf), shot.index))
+
+
+def large_html(analysis: Analysis) -> str:
+    """The frame for a page, for wide and for narrow screens, as a picture where the pins are many; empty for none."""
+    forms = [large_frame(analysis, form) for form in (WIDE, NARROW)]
+    if None in forms:
+        return ""
+    if len(analysis.findings.pins) <= MOST_NAMED:
+        return pages.inline_both("f", *map(look.svg_text, forms))
+    drawn = [
+        base64.b64encode(look.flat_png(form, dpi)).decode("ascii") for form, dpi in zip(forms, (95, 110), strict=True)
+    ]
+    named = zip(("wide", "narrow"), drawn, strict=True)
+    return "".join(
+        f'<div class="on-{word}"><img class="large" src="data:image/png;base64,{raw}" alt=""></div>'
+        for word, raw in named
+    )
 
 
 def caption(analysis: Analysis) -> str:

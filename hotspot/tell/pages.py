@@ -80,6 +80,11 @@ def inline_both(name: str, wide: str, narrow: str) -> str:
     return "".join(f'<div class="on-{word}">{svg}</div>' for word, svg in parts)
 
 
+def inline_wide(name: str, wide: str) -> str:
+    """One drawing for every screen, which a narrow one scrolls; `name` parts its ids."""
+    return f'<div class="on-all">{inline_svg(wide, f"{name}w-")}</div>'
+
+
 def written_now() -> str:
     """The clock line of a page: the only text that differs from one writing to the next."""
     return datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")

@@ -26,21 +26,34 @@ class Shown:
     heat: str = ""
     film: Slides | None = None
     trend: Mapping[str, Any] | None = None
+    scrolls: bool = False  # the chart has one form only, which a narrow screen scrolls
+
+
+MOST_BYTES = 1_500_000
+"""Of a report: what goes by mail, and opens on a phone."""
+_FEWEST = 60_000
+_BYTES_PER_PIN, _BYTES_PER_ROW, _BYTES_BESIDE = 1_200, 250, 60_000
 
 
 def drawn(analysis: Analysis, trend_svg: str) -> Shown:
     """What a report shows, beside what is drawn already: the chart's wide form."""
     small = charts.trend(analysis, form=charts.NARROW)
     narrow, span = look.svg_text(small), tuple(map(float, small.axes[0].get_xlim()))
-    large = [large_frame.large_frame(analysis, form) for form in (large_frame.WIDE, large_frame.NARROW)]
-    both = pages.inline_both("f", *map(look.svg_text, large)) if None not in large else ""
-    return Shown(
-        chart=pages.inline_both("t", trend_svg, narrow),
-        large=both,
-        heat=heat_picture.heat_html(analysis),
-        film=slides.slides(analysis),
-        trend=trend_table.readout(analysis, span),
-    )
+    many = len(analysis.findings.pins) > charts.MANY
+    chart = pages.inline_wide("t", trend_svg) if many else pages.inline_both("t", trend_svg, narrow)
+    large, heat = large_frame.large_html(analysis), heat_picture.heat_html(analysis)
+    left = MOST_BYTES - len(chart) - len(large) - len(heat) - _beside(analysis)
+    film = slides.slides(analysis, min(slides.MOST_BYTES, max(_FEWEST, left)))
+    return Shown(chart, large, heat, film, trend_table.readout(analysis, span), scrolls=many)
+
+
+def _beside(analysis: Analysis) -> int:
+    """About how many bytes photographs, notes, tables and the rest of the page take."""
+    photos = sum(len(photo.jpeg) for photo in analysis.papers.photos) * 4 // 3
+    pins = len(analysis.findings.pins)
+    rows = pins * _BYTES_PER_PIN + pins * len(analysis.stages) * _BYTES_PER_ROW
+    values = trend_table.bytes_of(analysis)
+    return photos + 2 * len(analysis.papers.notes) + rows + values + _BYTES_BESIDE
 
 
 def page(analysis: Analysis, shown: Shown, written: str | None = None) -> str:

@@ -73,7 +73,7 @@ def stages(analysis: Analysis) -> list[dict[str, Any]]:
             said.append(text("report_settled_hottest", pin=top["pin"], where=where(top, units)))
             if pages.known(top["settled_c"]):
                 ends = {"settled": top["settled_c"], "low": top["settled_low_c"], "high": top["settled_high_c"]}
-                said[-1] += ", " + text("report_settled_heads", units, **ends)
+                said[-1] += " " + text("report_settled_heads", units, **ends)
         told.append({"name": stage_caption(stage, ambient_in(analysis, stage), units), "said": said})
     return told
 

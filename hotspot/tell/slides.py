@@ -20,8 +20,8 @@ from hotspot.tell.words import clock
 
 MOST_BYTES = 600_000
 """Of all pictures together, as they stand on the page: the rest of a report of 1.5 MB holds its charts."""
-_WIDEST_PX = 480
-_QUALITIES = (82, 70, 55, 40, 25)
+_FORMS = ((480, 82), (480, 70), (480, 55), (480, 40), (320, 40), (240, 30), (160, 25))
+"""Longest side [px] and JPEG quality, tried in turn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +56,11 @@ class Slides:
     size: float
 
 
-def slides(analysis: Analysis) -> Slides | None:
-    """At most sixty frames in time order, evenly chosen, stage ends among them; None where none was kept."""
+def slides(analysis: Analysis, most_bytes: int = MOST_BYTES) -> Slides | None:
+    """At most sixty frames in time order, evenly chosen, stage ends among them; None where none was kept.
+
+    They are made smaller, and then fewer, until all pictures together take at most `most_bytes` on the page.
+    """
     shots = list(analysis.slides or analysis.snapshots)
     if not shots:
         return None
@@ -68,10 +71,10 @@ def slides(analysis: Analysis) -> Slides | None:
         _coloured(cut, limits) if shot.picture is None else shot.picture[top:bottom, left:right]
         for shot, cut in zip(shots, cuts, strict=True)
     ]
-    ends = _ends(shots)
+    ends, uris = _ends(shots), _uris(drawn, most_bytes)
     told = tuple(
-        Slide(uri, _caption(shot), _matrix(shot, left, top), shot.index in ends)
-        for shot, uri in zip(shots, _uris(drawn), strict=True)
+        Slide(uris[k], _caption(shots[k]), _matrix(shots[k], left, top), shots[k].index in ends)
+        for k in _that_fit(shots, uris, most_bytes)
     )
     return Slides(right - left, bottom - top, told, *_rings(placed(analysis.findings.pins)))
 
@@ -108,20 +111,31 @@ def _coloured(celsius: np.ndarray, limits: tuple[float, float]) -> np.ndarray:
     return shown
 
 
-def _uris(pictures: Sequence[np.ndarray]) -> list[str]:
-    """JPEG data URIs, in the best quality at which all together stay within `MOST_BYTES`."""
-    for quality in _QUALITIES:
-        found = [_uri(picture, quality) for picture in pictures]
-        if sum(map(len, found)) <= MOST_BYTES:
+def _that_fit(shots: Sequence[Snapshot], uris: Sequence[str], most_bytes: int) -> list[int]:
+    """All of them, or every second until they fit; the first and last of each stage stay."""
+    keep = list(range(len(shots)))
+    stages = [shot.stage for shot in shots]
+    fixed = {k for k in keep if k in (0, len(shots) - 1) or stages[k] != stages[k - 1] or stages[k] != stages[k + 1]}
+    while sum(len(uris[k]) for k in keep) > most_bytes and len(keep) > max(2, len(fixed)):
+        free = [k for k in keep if k not in fixed]
+        keep = sorted([*fixed, *free[1::2]])
+    return keep
+
+
+def _uris(pictures: Sequence[np.ndarray], most_bytes: int) -> list[str]:
+    """JPEG data URIs, in the best form in which all together stay within `most_bytes`."""
+    for side, quality in _FORMS:
+        found = [_uri(picture, side, quality) for picture in pictures]
+        if sum(map(len, found)) <= most_bytes:
             break
     return found
 
 
-def _uri(picture: np.ndarray, quality: int) -> str:
+def _uri(picture: np.ndarray, side: int, quality: int) -> str:
     from PIL import Image
 
     image, out = Image.fromarray(np.ascontiguousarray(picture)), io.BytesIO()
-    image.thumbnail((_WIDEST_PX, _WIDEST_PX))
+    image.thumbnail((side, side))
     image.save(out, "JPEG", quality=quality, optimize=True)
     return "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
 

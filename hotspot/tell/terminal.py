@@ -99,13 +99,15 @@ def _change(row: Mapping[str, Any], units: str, width: int) -> str:
 
 
 def _warning_lines(warnings: list[Mapping[str, Any]]) -> list[str]:
-    warnings = sorted(warnings, key=lambda one: one["code"].startswith(STEADY))  # what is quoted comes last
-    lines = ["", words.text("terminal_noticed")] if warnings else []
+    quoted = [one for one in warnings if one["code"].startswith(STEADY)]
+    warnings = [one for one in warnings if one not in quoted]
+    lines = ["", words.text("terminal_noticed")] if warnings or quoted else []
     for warning in warnings[:MOST_WARNINGS]:
         where = f" ({pages.frame_list(warning['frames'])})" if warning["frames"] else ""
         lines += wrapped(f"{warning['text']}{where}", "  - ")
     rest = len(warnings) - MOST_WARNINGS
-    return [*lines, "  " + words.text("terminal_more", count=rest)] if rest > 0 else lines
+    lines += ["  " + words.text("terminal_more", count=rest)] if rest > 0 else []
+    return [*lines, *wrapped(words.text("terminal_steady", count=len(quoted)), "  - ")] if quoted else lines
 
 
 def _where(out: Path | None, *names: str) -> list[str]:

@@ -14,7 +14,7 @@ from hotspot.tell.trend_data import trend_of
 from hotspot.units import SYMBOL, difference_from_kelvin, from_celsius
 
 MOST_TIMES = 240
-MOST_VALUES = 24_000
+MOST_VALUES = 9_000
 """Of all pins together: what a page can carry."""
 IN_TABLE = 7
 
@@ -45,6 +45,12 @@ def readout(analysis: Analysis, span_s: tuple[float, float]) -> dict[str, Any] |
         "value": value,
         "half": half,
     }
+
+
+def bytes_of(analysis: Analysis) -> int:
+    """About how many bytes the readout takes on a page."""
+    times, pins = analysis.readings["time_s"].nunique(), analysis.readings["pin"].nunique()
+    return 10 * min(MOST_VALUES, min(times, MOST_TIMES) * pins)
 
 
 def table(told: dict[str, Any] | None) -> dict[str, Any] | None:

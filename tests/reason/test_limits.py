@@ -19,15 +19,15 @@ def limits_of(levels, ambient=20.0, amps=9.0, clipped=None, **connector):
 
 def test_each_limit_is_named_with_its_margin_and_the_nearest_comes_first():
     told = limits_of([60.0, 41.0], rated=105.0, wire_rated=90.0)
-    assert [said.code for said in told] == ["limit_rise_passed", "limit_wire_rated_left", "limit_rated_left"]
+    assert [said.code for said in told] == ["limit_wire_rated_left", "limit_rated_left", "limit_rise_passed"]
     # 60 - 20 - 30 = 10 K over the rise limit; 90 - 60 and 105 - 60 left; two standard uncertainties of 0.5 K about each
     assert [(s.values["away"], s.values["low"], s.values["high"]) for s in told] == [
-        pytest.approx((10.0, 9.0, 11.0)),
         pytest.approx((30.0, 29.0, 31.0)),
         pytest.approx((45.0, 44.0, 46.0)),
+        pytest.approx((10.0, 9.0, 11.0)),
     ]
     assert {said.values["pin"] for said in told} == {"1"}
-    text = say(told[1], "C")
+    text = say(told[0], "C")
     assert text.startswith("Rating of the wire's insulation, 90.0 °C: 30.0 K left (between 29.0 K and 31.0 K) at pin 1")
     for beside in ("60.0 °C", "40.0 K over an ambient of 20.0 °C", "at 9 A"):
         assert beside in text
@@ -35,14 +35,14 @@ def test_each_limit_is_named_with_its_margin_and_the_nearest_comes_first():
 
 def test_a_rating_that_is_passed_is_said_to_be():
     told = limits_of([110.0, 41.0], rated=105.0)
-    assert [said.code for said in told] == ["limit_rise_passed", "limit_rated_passed"]
-    assert told[1].values["away"] == pytest.approx(5.0)
+    assert [said.code for said in told] == ["limit_rated_passed", "limit_rise_passed"]
+    assert told[0].values["away"] == pytest.approx(5.0)
 
 
 def test_a_pin_at_the_end_of_the_scale_may_be_hotter():
     told = limits_of([80.0, 41.0], clipped={"1": "high"}, rated=105.0)
     assert {said.code for said in told} == {"limit_rise_passed_bound", "limit_rated_left_bound"}
-    assert "at most 25.0 K left" in say(told[1], "C")
+    assert "at most 25.0 K left" in say(told[0], "C")
 
 
 def test_what_is_not_known_is_said_and_not_made_up():

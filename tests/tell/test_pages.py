@@ -256,13 +256,21 @@ def test_every_ink_of_a_page_passes_wcag_on_its_grounds():
                 assert contrast(inks[ink], inks[ground]) >= 4.5, (theme, ink, ground)
 
 
-def test_a_page_of_an_hours_test_stays_small():
-    told = analysis([str(i) for i in range(12)], frames=181)
-    told = dataclasses.replace(told, inputs={f"f{i:05d}.tiff": f"{i:064x}" for i in range(5000)})
+@pytest.mark.parametrize("pins", [12, 40, 200])
+def test_a_page_of_an_hours_test_stays_small(pins):
+    told = analysis([str(k) for k in range(pins)], frames=181)
+    # noise is what compresses worst; sixty frames to look through, and as much of photographs as a report takes
+    noise = np.random.default_rng(5).normal(20.0, 5.0, (60, 160)).astype(np.float32)
+    slides = tuple(dataclasses.replace(told.snapshots[-1], index=k, time_s=60.0 * k, celsius=noise) for k in range(60))
+    photos = tuple(Photo(f"{k}.jpg", bytes(25_000), 640, 480) for k in range(12))
+    inputs = {f"f{k:05d}.tiff": f"{k:064x}" for k in range(5000)}
+    told = dataclasses.replace(told, inputs=inputs, slides=slides, papers=Papers("seen " * 200, photos))
     page = _report(told)
     assert len(page.encode()) < 1_500_000
     assert "The 5000 files read" in page
     assert page.count('<td class="digest">') == 200
+    # with 200 pins, noise and a dozen photographs the frames have to be fewer
+    assert 20 <= page.count('class="laid"') <= 60 if pins == 200 else page.count('class="laid"') == 60
 
 
 def test_marked_frames_are_the_first_middle_and_last_of_each_stage():

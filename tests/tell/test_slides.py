@@ -121,3 +121,16 @@ def test_no_frame_no_section():
     told = dataclasses.replace(analysis(), snapshots=())
     assert slides.slides(told) is None
     assert "<h2>Frames</h2>" not in report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
+
+
+def test_where_there_is_little_room_frames_get_smaller_and_then_fewer_and_stage_ends_stay():
+    told = analysis()
+    noise = np.random.default_rng(5).normal(20.0, 5.0, (60, 160)).astype(np.float32)
+    shots = [dataclasses.replace(told.snapshots[0], index=k, celsius=noise, stage="ab"[k // 10]) for k in range(20)]
+    told = dataclasses.replace(told, slides=tuple(shots))
+    size = {most: [len(slide.uri) for slide in slides.slides(told, most).slides] for most in (600_000, 60_000, 20_000)}
+    assert len(size[600_000]) == len(size[60_000]) == 20
+    assert sum(size[60_000]) <= 60_000 < sum(size[600_000])
+    assert len(size[20_000]) < 20
+    assert sum(size[20_000]) <= 20_000
+    assert len(slides.slides(told, 0).slides) == 4

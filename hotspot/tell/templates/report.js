@@ -1,11 +1,15 @@
 "use strict";
-/* A table shown as cards is laid out as blocks: some browsers then no longer tell a screen reader that it is a table. */
+/* A table is shown as cards on a narrow screen: each cell takes its heading along. Laid out as blocks, some browsers no
+   longer tell a screen reader that it is a table, so its parts say what they are. */
 (function () {
   var roles = { TABLE: "table", THEAD: "rowgroup", TBODY: "rowgroup", TR: "row", TH: "columnheader", TD: "cell" };
   document.querySelectorAll("table.cards").forEach(function (table) {
+    var heads = Array.prototype.map.call(table.querySelectorAll("th"), function (head) { return head.textContent; });
     [table].concat(Array.prototype.slice.call(table.querySelectorAll("thead, tbody, tr, th, td"))).forEach(function (part) {
       part.setAttribute("role", roles[part.tagName]);
+      if (part.tagName === "TD") { part.setAttribute("data-head", heads[part.cellIndex]); }
     });
+    table.classList.add("live");
   });
 }());
 (function () {
@@ -79,7 +83,7 @@
     var at = Number(slider.value), box = plot(), home = chart.getBoundingClientRect();
     if (box) {
       var share = (told.time[at] - told.span[0]) / (told.span[1] - told.span[0]);
-      cursor.style.left = (box.left - home.left + share * box.width) + "px";
+      cursor.style.left = (box.left - home.left + chart.scrollLeft + share * box.width) + "px";
       cursor.style.top = (box.top - home.top) + "px";
       cursor.style.height = box.height + "px";
     }
