@@ -132,7 +132,7 @@ def _outcome(names: tuple[str, str, str], footing: Footing, later: Session, over
     said = verdict(low, high, limit)
     basis = footing.basis
     if footing.refused is not None:
-        said, low, high = "not comparable", math.nan, math.nan
+        said, change, low, high = "not comparable", math.nan, math.nan, math.nan
         basis = (footing.refused, *(statement for statement in basis if statement != footing.refused))
     elif said == "not comparable":
         values = {"low": low, "high": high, "matters": limit}

@@ -46,7 +46,7 @@ class Side:
     rise_k: np.ndarray
     uncertainty_k: float
     accuracy_k: float
-    clipped: bool
+    clipped: np.ndarray  # (n,) bool
     over_k: float  # over_neighbours_c
     settled_k: tuple[float, float] | None  # rise and its standard uncertainty, where it is known
     seen_through: tuple[str, float | None] = ("", None)  # SHA-256 of a calibration file; radius of the pin, px
@@ -102,7 +102,7 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         rise_k=np.where(out, np.nan, rows["rise_c"].to_numpy(float))[inside],
         uncertainty_k=max(float(np.median(u)) if u.size else LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K),
         accuracy_k=float(np.median(common)) if common.size else rectangular(session.camera.accuracy_k or 0.0),
-        clipped=bool((rows["clipped"].fillna("")[inside] != "").any()),
+        clipped=(rows["clipped"].fillna("")[inside] != "").to_numpy(),
         over_k=_nan(_number(line, "over_neighbours_c")),
         settled_k=_settled(line, ambient[np.isfinite(ambient)]),
         seen_through=_seen_through(results, pin),
@@ -179,7 +179,8 @@ def on_one_footing(before: Side, after: Side) -> Footing:
         u_offset, warm, section("compare")["replug"] * expected, u_factor * before_k,
         section("compare")["change_share"] * (after_k - expected),
     )  # fmt: skip
-    refused = _refusal(before, after) if math.isfinite(before_k + after_k) else _no_value(before, after)
+    settled = any(each.code == "basis_settled" for each in said)
+    refused = _refusal(before, after, settled) if math.isfinite(before_k + after_k) else _no_value(before, after)
     if refused is None and not math.isfinite(factor):
         refused = load[0]
     known = load[0].code not in UNCREDITED
@@ -290,11 +291,21 @@ def _warm_start(before: Side, after: Side, factor: float) -> tuple[float, list[S
     return rectangular(left), [said]
 
 
-def _refusal(before: Side, after: Side) -> Statement | None:
+def _is_bound(side: Side, until_s: float | None) -> bool:
+    """Whether a reading that the rise at `until_s` into the stage is taken from is clipped; None: any reading."""
+    if until_s is None or not side.into_s.size:
+        return bool(side.clipped.any())
+    usual = float(np.median(np.diff(side.into_s))) if side.into_s.size > 1 else 0.0
+    near = np.abs(side.into_s - until_s) <= max(rise.WINDOW_S, usual)
+    return bool(side.clipped[near].any())
+
+
+def _refusal(before: Side, after: Side, settled: bool) -> Statement | None:
     faces = (before.session.connector.face, after.session.connector.face)
     if None not in faces and faces[0] != faces[1]:
         return Statement("refused_face", {"before": faces[0], "after": faces[1]})
-    if before.clipped or after.clipped:
+    until = None if settled else min(before.until_s, after.until_s)
+    if _is_bound(before, until) or _is_bound(after, until):
         return Statement("refused_clipped")
     if bare_metal(before.session, before.pin) or bare_metal(after.session, after.pin):
         return Statement("refused_bare_metal")

@@ -143,9 +143,17 @@ def _both(before: Kept, after: Kept, pins: Sequence[tuple[str, str]], stages: Ma
     later = {new: old for old, new in stages.items()}
     twin = [later.get(number, -1) for number in after.stages]
     twin = [before.stages.index(number) if number in before.stages else -1 for number in twin]
+    if not (before.relative or after.relative) and _too_far(first, second):
+        return None
     middle = np.sqrt(np.abs(first.conductance * second.conductance)) * np.sign(first.conductance)
     first, second = (replace(seen, conductance=middle) for seen in (first, second))
     return Both(first, second, np.array(twin), before.relative or after.relative)
+
+
+def _too_far(first: Observed, second: Observed) -> bool:
+    """Whether the currents of the two tests lie further apart than a rise is carried: one of them may be misread."""
+    most = [float(np.sqrt((seen.amps**2).sum(axis=1).max())) for seen in (first, second)]
+    return max(most) > section("compare")["longest_factor"] * min(most)
 
 
 def _ordered(kept: Kept, pins: Sequence[str]) -> Observed:

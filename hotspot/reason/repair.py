@@ -13,6 +13,7 @@ from hotspot.reason.heat_change import HeatChange, HeatChanges, by_ratios, heat_
 from hotspot.reason.heat_kept import taken_up
 from hotspot.reason.joint_drops import Joint, changed, joints
 from hotspot.reason.pairing import Pairing
+from hotspot.reason.verdicts import bare_metal
 from hotspot.records import Results, Statement
 from hotspot.session import Session
 
@@ -51,8 +52,8 @@ def mends(
     rises, as in HeatChanges)."""
     pins = [(old, new) for old, new in pairing.pins if old is not None and new is not None]
     stages = {old: new for old, new in pairing.stages if old is not None and new is not None}
-    together = None
-    if _one_view(sessions):
+    together, unread = None, _unread(pair, sessions, pins)
+    if _one_view(sessions) and not unread:  # a wrong rise is put down to its neighbours
         kept = [taken_up((results.findings.get("settings") or {}).get("heat")) for results in pair]
         together = heat_changes(*kept, pins, stages)
     ratios = [heat_ratios(results) for results in pair]
@@ -61,7 +62,7 @@ def mends(
     found = {}
     for old, new in pins:
         both = (ratios[0].get(old), ratios[1].get(new))
-        heat = _heat(together, new, both)
+        heat = None if new in unread else _heat(together, new, both)
         bad = old in sources[0] or _stood_out(both[0], together, new)
         found[new] = _mend(Mend(new, old, heat, both, drops.get(new), "", ()), bad, new in sources[1])
     return found, _rests_on(together, found), together.effects if together else {}
@@ -76,6 +77,21 @@ def _stood_out(alone: Ratio | None, together: HeatChanges | None, pin: str) -> b
         return alone[0] > AT_FAULT_RATIO
     own = together.pins.get(pin) if together is not None else None
     return own is not None and own.high < 1.0 / AT_FAULT_RATIO
+
+
+def _unread(pair: tuple[Results, Results], sessions: tuple[Session, Session], pins: list[tuple[str, str]]) -> set[str]:
+    """The pins (by their names after) whose temperature is not to be had in one of the tests: bare metal, too few
+    pixels, or a bound where a stage ends."""
+    bad = [_without_temperature(*each) for each in zip(pair, sessions, strict=True)]
+    return {new for old, new in pins if old in bad[0] or new in bad[1]}
+
+
+def _without_temperature(results: Results, session: Session) -> set[str]:
+    rows = results.readings.assign(pin=results.readings["pin"].astype(str), stage=results.readings["stage"].fillna(""))
+    ends = rows.dropna(subset=["temperature_c"]).sort_values("time_s", kind="stable").groupby(["stage", "pin"]).tail(1)
+    found = set(ends.loc[ends["clipped"].fillna("") != "", "pin"])
+    found |= set(rows.loc[rows["quality"].fillna("").astype(str).str.contains("few_pixels"), "pin"])
+    return found | {pin for pin in rows["pin"].unique() if bare_metal(session, pin)}
 
 
 def _one_view(sessions: tuple[Session, Session]) -> bool:

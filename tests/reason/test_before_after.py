@@ -212,6 +212,7 @@ def test_what_cannot_be_compared_is_refused_with_its_reason(keys, code):
     assert set(verdicts_of(comparison).values()) == {"not comparable"}
     assert code in codes_of(comparison, "3")
     assert comparison.answer == "cannot tell"
+    assert comparison.table["change_c"].isna().all()  # nothing is subtracted that cannot be compared
 
 
 def test_another_camera_widens_and_is_said():

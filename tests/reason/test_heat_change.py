@@ -58,6 +58,11 @@ def test_a_mended_pin_is_found_and_its_neighbours_are_left_alone():
     assert max(found.before[pin] for pin in PINS if pin != "4") < 1.2
 
 
+def test_currents_too_far_apart_are_not_balanced():
+    assert heat_changes(_test(FAULTY), _test(SOUND, amps=19.0, seed=1), PAIRS, {0: 0}) is not None
+    assert heat_changes(_test(FAULTY), _test(SOUND, amps=21.0, seed=1), PAIRS, {0: 0}) is None
+
+
 def test_a_pin_is_judged_where_either_test_had_current_enough():
     def only(test, judged):
         return replace(test, seen=replace(test.seen, judged=np.isin(PINS, judged)))

@@ -158,6 +158,36 @@ def test_all_pins_a_little_cooler_alike_is_the_day():
     assert set(much.table["verdict"]) == {"better"}
 
 
+@pytest.mark.parametrize("how", ["bare", "clipped", "small"])
+def test_heat_is_not_worked_out_from_temperatures_that_are_none(how):
+    from dataclasses import replace
+
+    before, after = made(FAULTY), made([12, 12, 12, 12], digest="b", seed=2)
+    if how == "bare":
+        after = made([12, 12, 12, 12], digest="b", seed=2, surface={"emissivity": 0.2})
+    third = after.readings["pin"] == "3"
+    end = after.readings["time_s"] == after.readings["time_s"].max()
+    if how == "clipped":
+        after = replace(after, readings=after.readings.assign(clipped=np.where(third & end, "high", "")))
+    if how == "small":
+        after = replace(after, readings=after.readings.assign(quality=np.where(third, "few_pixels", "")))
+    comparison = compare(before, after)
+    row = comparison.table.set_index("pin").loc["3"]
+    assert row["verdict"] == "not comparable"
+    assert np.isnan(row["heat_change"])
+    assert row["repaired"] == ""
+    assert comparison.answer == "cannot tell"
+
+
+def test_a_cold_frame_below_the_scale_hides_nothing_of_the_end():
+    from dataclasses import replace
+
+    after = made(FAULTY, digest="b", seed=7)
+    first = after.readings["time_s"] == 0.0
+    after = replace(after, readings=after.readings.assign(clipped=np.where(first, "low", "")))
+    assert set(compare(made(FAULTY), after).table["verdict"]) == {"same"}
+
+
 def test_a_level_that_the_cold_start_shows_is_allowed_for():
     before, after = made(FAULTY), made(FAULTY, digest="b")
     raised = after.readings.assign(
