@@ -25,10 +25,10 @@ from hotspot.records import PinMap, RisePictures, StageSpan
 from hotspot.session import Session
 
 LEAST_JUDGED = 3
-"""Judged pins from which one can be the odd one; of two, either may be."""
+"""Judged pins from which one can be the odd one; of two, either may be: they are only held against each other."""
 
-NETWORK_WIDER = 1.3
-"""Intervals of the pin network are this much wider: 88 % of them held the truth as they came. Ours."""
+NETWORK_WIDER = 1.7
+"""Intervals of the pin network are this much wider, for those of bad pins, whose spots hide much. Ours."""
 
 WIRE_POWER = 0.75
 """Heat that a wire draws goes with about this power of its section (a long fin: root of section times girth)."""
@@ -54,9 +54,9 @@ class PinHeat:
 
 @dataclass(frozen=True)
 class Heat:
-    """What was worked out. `method`: picture, network, first minute, absolute (too few peers, but ohms), or rise (too
-    few for either: nothing is said of a pin, but two tests of it can be held against each other by the balance).
-    `judged`: (stage, pin) that it speaks of."""
+    """What was worked out. `method`: picture, network, first minute, pair (two pins, held against each other by the
+    picture), absolute (too few peers, but ohms), or rise (too few for either: nothing is said of a pin, but two tests
+    of it can be held against each other by the balance). `judged`: (stage, pin) that it speaks of."""
 
     method: str
     pins: Mapping[str, PinHeat]
@@ -158,13 +158,15 @@ def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str
     names, loads, early, areas = told
     ohms = None if loads.relative or kind != "picture" else yardstick(balance, areas)
     few = loads.pins.sum() < LEAST_JUDGED
-    if few and ohms is None:
+    if few and ohms is None and (kind != "picture" or loads.pins.sum() < 2):
         return Heat("rise", {}, frozenset(), {"balance": settings["balance"]}, balance, loads, fit, names)
     ratio, low, high = ratios(balance, loads.pins) if ohms is None else without_wire(balance, ohms, loads.pins)
     if kind == "network":
         low, high = (ratio * (end / ratio) ** NETWORK_WIDER for end in (low, high))
     if few:
-        kind, ratio = "absolute", np.full(len(names), np.nan)
+        kind = "pair" if ohms is None else "absolute"
+    if kind == "absolute":
+        ratio = np.full(len(names), np.nan)
     pins = {
         name: PinHeat(
             float(ratio[k]), float(low[k]), float(high[k]), float(balance.score[k]), _early(early, k),

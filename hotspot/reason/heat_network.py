@@ -20,7 +20,7 @@ HIDDEN_DEPTH = 0.07
 SPOT_SHARE = 0.06
 """Relative error of a pin's own reading against the others': emissivity from pin to pin. Ours."""
 
-BY_PINS = Trust(0.3, 0.03, 0.03, 0.25, 0.1)
+BY_PINS = Trust(0.3, 0.04, 0.04, 0.3, 0.1)
 """What the pins' own spots are trusted to; the spot of a bad one hides much of it. Ours, from simulated connectors."""
 
 

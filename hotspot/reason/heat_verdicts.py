@@ -37,6 +37,8 @@ def level_of(heat: Heat, pin: str) -> Level:
     own, numbers = heat.pins[pin], section("heat")
     if heat.method == "absolute":
         return _by_ohms(own, pin)
+    if heat.method == "pair":
+        return _of_two(own, pin)
     score = score_of(heat, own)
     if heat.method == "network" and own.ratio > BEYOND and math.isfinite(own.early[0]):
         own = _widened(own)  # a pin's own spot hides much of a fault
@@ -58,6 +60,13 @@ def level_of(heat: Heat, pin: str) -> Level:
         reasons = (Statement("heat_from_elsewhere", told), *_wire_agrees(own, pin))
         return Level("watch", False, reasons, own.ratio, own.low, own.high)
     return _level(level, own, (measure, *_ohms(own, pin)))
+
+
+def _of_two(own: PinHeat, pin: str) -> Level:
+    """Of two pins that carry enough: which makes more, but not by how much the other is like any third."""
+    more = own.low > BEYOND
+    said = Statement("heat_of_two_more" if more else "heat_of_two", _values(own, pin))
+    return _level("watch" if more else "normal", own, (said,))
 
 
 def _by_ohms(own: PinHeat, pin: str) -> Level:

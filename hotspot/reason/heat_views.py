@@ -28,6 +28,8 @@ def laid_over(
             continue
         if heat.method == "absolute":
             result[pin] = _by_resistance(view, levels[pin])
+        elif heat.method == "pair":
+            result[pin] = _of_two(view, levels[pin])
         elif heat.method != "first minute":
             result[pin] = _decided(pin, view, levels[pin], sources)
         elif view.judged:
@@ -42,6 +44,15 @@ def _by_resistance(view: View, level: Level) -> View:
     if level.level == "normal":
         return View("normal", (*level.reasons, *view.reasons), view.standing, judged=True)
     return View(level.level, (*level.reasons, *view.reasons), view.standing, level.source, True)
+
+
+def _of_two(view: View, level: Level) -> View:
+    """One of two pins that carry enough: the rise may say more where both carry the same."""
+    heat = (level.ratio, level.low, level.high)
+    reasons = (*level.reasons, *view.reasons)
+    if view.verdict == "hot" or (view.judged and level.level == "normal"):
+        return replace(view, heat=heat, reasons=reasons)
+    return View(level.level, reasons, view.standing, False, True, None, heat)
 
 
 def _confirmed(view: View, level: Level, score: float) -> View:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 import time
 from dataclasses import dataclass, field, replace
+from unittest import mock
 
 import numpy as np
 from heat_cases import WIRE_SPOTS_MM, Held, held
@@ -62,6 +63,25 @@ def with_sections(test: Held) -> Held:
     return replace(test, session=session, truth=np.array(test.case.spec.contact_ohm))
 
 
+def wires_left_in(test: Held) -> Held:
+    """The same test with the wires' sections stated, held against contact and wire: see `ratios_with_wires`."""
+    return replace(with_sections(test), truth=test.ohm)
+
+
+def ratios_with_wires(test: Held, tally: Tally) -> None:
+    """Ratios where the sections are known but the wires' own share is not taken out."""
+    known = wires_left_in(test)
+    with mock.patch("hotspot.reason.heat_made.yardstick", return_value=None):
+        found = _judged(known)
+    table = found.pin_table.dropna(subset=["heat_ratio"]).drop_duplicates("pin").set_index("pin")
+    _ratios(known, tally, table, "wires stated, share left in")
+
+
+def _judged(test: Held):
+    pictures = test.extracted.rise_pictures
+    return judge(test.session, test.extracted.readings, test.stages, test.pin_map, lambda *_: None, pictures=pictures)
+
+
 def judged_pins(test: Held) -> np.ndarray:
     """Pins (n,) that carry a tenth of the largest I^2 in some stage, by the true currents."""
     square = np.array([stage.amps for stage in test.case.load.stages]) ** 2
@@ -71,8 +91,7 @@ def judged_pins(test: Held) -> np.ndarray:
 def tell(test: Held, tally: Tally, wires: str) -> None:
     """Judge one test and count what came out."""
     start = time.perf_counter()
-    pictures = test.extracted.rise_pictures
-    found = judge(test.session, test.extracted.readings, test.stages, test.pin_map, lambda *_: None, pictures=pictures)
+    found = _judged(test)
     tally.seconds.append(time.perf_counter() - start)
     judged, case = judged_pins(test), test.case
     table = found.pin_table.dropna(subset=["heat_ratio"]).drop_duplicates("pin").set_index("pin")
@@ -115,6 +134,8 @@ def _one(test: Held, tally: Tally, wires: str, found: tuple) -> None:
     bracket = "x2-3" if size < 3 else "x3-5" if size < 5 else "x5-10"
     top = table["heat_ratio"].idxmax() if len(table) else most_ohms
     tally.add(f"{wires}: faulty pin first", top == test.names[fault])
+    if judged_pins(test).sum() > 1:
+        tally.add(f"{wires}: faulty pin first of two judged pins or more", top == test.names[fault])
     for tail in ("", f", {test.case.load_kind}", f", {bracket}"):
         tally.add(f"{wires}: flagged{tail}", fault in sources)
         tally.add(f"{wires}: exactly that pin{tail}", sources == [fault])
@@ -134,6 +155,8 @@ def _ratios(test: Held, tally: Tally, table, wires: str) -> None:
         row = table.loc[name]
         kind = "faulty" if pin in faults else "healthy"
         tally.error(f"{wires}: ln error, {kind} pins", np.log(row["heat_ratio"]) - true)
+        if test.case.kind == "healthy":
+            tally.error(f"{wires}: ln error, pins of healthy connectors", np.log(row["heat_ratio"]) - true)
         inside = row["heat_ratio_low"] <= np.exp(true) <= row["heat_ratio_high"]
         tally.add(f"{wires}: interval holds, {kind} pins", inside)
         tally.add(f"{wires}: interval holds, all pins", inside)
@@ -176,6 +199,7 @@ def main(first: int, count: int) -> Tally:
         tell(test, tally, "no wire in view")
         tell(with_wires(test), tally, "wire in view")
         tell(with_sections(test), tally, "wires stated")
+        ratios_with_wires(test, tally)
     return tally
 
 

@@ -211,7 +211,7 @@ def test_heat_in_a_wire_is_fouriers_law():
 
 def test_every_composed_code_of_heat_has_a_sentence():
     known = tomllib.loads((Path(hotspot.__file__).parent / "tell/catalogue/reason.toml").read_text(encoding="utf-8"))
-    for method in ("picture", "network", "first_minute", "absolute", "rise"):
+    for method in ("picture", "network", "first_minute", "pair", "absolute", "rise"):
         assert "heat_by_" + method in known
     for base in ("heat_along_wire", "heat_perhaps_along_wire", "heat_into_wire", "heat_wire_agrees"):
         assert {base, base + "_no_watts"} <= set(known)
@@ -229,3 +229,18 @@ def test_the_benchmark_runs_and_counts():
     assert tally.yes["no wire in view: flagged"] == [True]
     assert tally.yes["no wire in view: healthy flagged"] == [False]
     assert "interval holds" in table_text(tally)
+
+
+def test_two_pins_are_held_against_each_other_and_neither_is_blamed():
+    """A contact of more than x2 with one other pin under load: more, with an interval, but not by the rule of peers."""
+    test = held(105, "one contact", "equal")
+    fault = test.case.faulty[0]
+    other = (fault + 1) % len(test.names)
+    amps = test.stages[0].stage.amps
+    findings = found(with_amps(test, {test.names[k]: amps[test.names[k]] for k in (fault, other)}))
+    assert findings.settings["heat"]["method"] == "pair"
+    table = findings.pin_table.dropna(subset=["heat_ratio"]).set_index("pin")
+    assert set(table.index) == {test.names[fault], test.names[other]}
+    assert table["heat_ratio"].idxmax() == test.names[fault]
+    assert table.loc[test.names[fault], "heat_ratio"] == pytest.approx(1 / table.loc[test.names[other], "heat_ratio"])
+    assert {"heat_of_two_more", "heat_of_two"} <= codes(findings)
