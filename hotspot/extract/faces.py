@@ -60,7 +60,7 @@ class Faces:
 
 def of_pins(pin_map: PinMap, shape: tuple[int, int]) -> Faces:
     """The faces of all pins, less what the regions of kind `ignore` cover."""
-    ignored = _ignored(pin_map.regions, shape)
+    ignored = not_ignored(pin_map.regions, shape)
     stacks = []
     for x, y, radius, placed in zip(pin_map.x_px, pin_map.y_px, pin_map.radius_px, pin_map.placed, strict=True):
         step = PLACING_PX[placed]
@@ -81,7 +81,7 @@ def moved(pin_map: PinMap, pose: Pose) -> PinMap:
 def of_regions(regions: tuple[Region, ...], kind: str, shape: tuple[int, int]) -> Faces | None:
     """The boxes of one kind of region, all five weights alike; None where there is no such region inside."""
     stacks = [[box(region.box, shape)] * 5 for region in regions if region.kind == kind]
-    faces = _joined(stacks, shape, _ignored(regions, shape)) if stacks else None
+    faces = _joined(stacks, shape, not_ignored(regions, shape)) if stacks else None
     return faces if faces is not None and faces.inside.sum() > 0 else None
 
 
@@ -98,7 +98,7 @@ def placing_doubts(pin_map: PinMap, faces: Faces) -> np.ndarray:
     return (bits | np.where(cut, BIT["outside_picture"], 0)).astype(np.uint32)
 
 
-def _ignored(regions: tuple[Region, ...], shape: tuple[int, int]) -> np.ndarray:
+def not_ignored(regions: tuple[Region, ...], shape: tuple[int, int]) -> np.ndarray:
     """Share 0-1 of each pixel that regions of kind `ignore` leave, (rows, columns)."""
     left = np.ones(shape)
     for region in regions:

@@ -15,6 +15,7 @@ import numpy as np
 from hotspot.doubts import BIT
 from hotspot.extract.apertures import Aperture, box
 from hotspot.extract.cold import COLD_WINDOW_S, cold_frames
+from hotspot.extract.faces import not_ignored
 from hotspot.extract.logged import ambient_at
 from hotspot.extract.raster import Raster, laid_over
 from hotspot.poses import Pose
@@ -27,6 +28,8 @@ MOST_FRAMES = 12
 """Frames looked at in a window, spread over it: more would hardly lower the noise of cells, and cost whole patches."""
 
 CLIPPED_SHARE = 0.2
+LEAST_LEFT = 0.99
+"""A pixel that a region of kind `ignore` covers by more than the rest of this is not looked at."""
 _CLIPPED = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
 
 
@@ -80,6 +83,7 @@ class RiseWatch:
     poses: Mapping[int, Pose] = field(default_factory=dict)  # where frames lie against the first good one
     _raster: Raster | None = None
     _shape: tuple[int, int] | None = None
+    _hidden: np.ndarray | None = None  # of the raster's pixels, those under regions of kind `ignore`
     _boxes: list[tuple[str, str, Aperture]] = field(default_factory=list)
     _windows: dict[int, list[_Sums]] = field(default_factory=dict)
     _sums: dict[str, list[_Sums]] = field(default_factory=dict)
@@ -132,12 +136,16 @@ class RiseWatch:
             regions = self.pin_map.regions or tuple(self.session.region)
             boxes = [(region.name, region.kind, box(region.box, frame.shape)) for region in regions]
             self._boxes = [each for each in boxes if each[2].rows.size and each[1] != "ignore"]
+            if self._raster is not None:
+                left = not_ignored(tuple(regions), frame.shape)
+                self._hidden = left[self._raster.rows, self._raster.columns] < LEAST_LEFT
         if self._raster is None or frame.shape != self._shape:
             return
         pose = self.poses.get(frame.index, Pose())
         if pose.state == "lost":
             return
         values, bits = _asked(frame, pose, self._raster.rows, self._raster.columns)
+        values = np.where(self._hidden, np.nan, values)
         spots = np.array([_box_mean(frame, pose, each) for _, _, each in self._boxes])
         air = self._air_of(frame, spots)
         cells = np.concatenate([self._raster.means(values).ravel(), spots]) - air

@@ -114,3 +114,21 @@ def test_the_raster_turns_with_the_rows_of_pins(angle):
     assert raster.pin_row == pytest.approx(np.full(4, raster.pin_row[0]), abs=1e-9)
     assert np.diff(raster.pin_column) == pytest.approx([7.0, 7.0, 7.0])
     assert raster.cell_px == pytest.approx(2.0)
+
+
+def test_what_a_region_of_kind_ignore_covers_is_not_looked_at():
+    """Whatever lies across the connector is no plastic of it: those cells are empty, the others as they were."""
+    box = [38.0, 24.0, 14.0, 12.0]  # over the pin in the middle
+    session = Session.model_validate(
+        {"ambient": 20.0, "region": [{"name": "cable", "kind": "ignore", "box": box}]}, strict=False
+    )
+    found = watched(warming(), TIMES, (stage(TIMES, 0.0, 601.0),), session)
+    plain = watched(warming(), TIMES, (stage(TIMES, 0.0, 601.0),))
+    row, column = int(round(found.pin_row[1])), int(round(found.pin_column[1]))
+    assert np.isnan(found.rise_k[0, row, column])
+    empty = np.isnan(found.rise_k) & ~np.isnan(plain.rise_k)
+    assert 0 < empty.sum() < 0.5 * empty.size
+    left = ~np.isnan(found.rise_k)
+    far = np.abs(np.arange(found.rise_k.shape[2]) - column) > 0.5 * (found.pin_column[1] - found.pin_column[0]) + 2
+    assert left[0][:, far].sum() == (~np.isnan(plain.rise_k[0][:, far])).sum()
+    assert found.rise_k[0][:, far] == pytest.approx(plain.rise_k[0][:, far], nan_ok=True)
