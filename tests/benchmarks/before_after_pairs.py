@@ -4,13 +4,15 @@
 
 compares the pairs of 160 seeds from 5000 on: of four, one has a faulty pin left as it was, two have it mended, one is
 healthy and only plugged anew; loads equal, unequal by design and circuits in turn. Pins that carry under a tenth of the
-largest I^2 in every stage are left out of the lines about heat, for a test cannot judge them.
+largest I^2 in every stage are left out of the lines about heat, for a test cannot judge them. What the air does to one
+pin it does to all of its pair: the intervals are by pairs drawn again (bootstrap), or by cases where that is wider.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 
 import numpy as np
 from heat_made import Tally, interval
@@ -20,8 +22,31 @@ from hotspot.reason.before_after import compare
 from hotspot.reason.equivalence import matters
 from hotspot.records import Comparison
 
+REDRAWN = 2000
 PATTERN = ("left", "mended", "untouched", "mended")
 LOADS = ("equal", "unequal", "in turn")
+
+
+@dataclass
+class PairTally(Tally):
+    """The same with the pair that each case is of. `pair` is the one at hand, `pairs` those of each line's cases."""
+
+    pair: int = 0
+    pairs: dict[str, list[int]] = field(default_factory=dict)
+
+    def add(self, name: str, value: bool) -> None:
+        super().add(name, value)
+        self.pairs.setdefault(name, []).append(self.pair)
+
+    def interval(self, name: str) -> tuple[float, float]:
+        """95 % interval of a line's share: of pairs drawn again, or of its cases (Wilson) if wider."""
+        values, pairs = np.array(self.yes[name], float), np.array(self.pairs[name])
+        numbers, place = np.unique(pairs, return_inverse=True)
+        counts = np.column_stack([np.bincount(place, weights=values), np.bincount(place)])
+        again = np.random.default_rng(0).integers(numbers.size, size=(REDRAWN, numbers.size))
+        yes, of = counts[again].sum(axis=1).T
+        ends = [*np.quantile(yes / of, (0.025, 0.975)), *interval(int(values.sum()), values.size)]
+        return max(min(ends[0], ends[2]), 0.0), min(max(ends[1], ends[3]), 1.0)
 
 
 def drawn(seed: int) -> MadePair:
@@ -114,10 +139,11 @@ def _heat(made: MadePair, row: dict, tally: Tally) -> None:
         tally.add("faulty pin left: repaired = yes", row["repaired"] == "yes")
 
 
-def run(seeds: Iterable[int]) -> Tally:
+def run(seeds: Iterable[int]) -> PairTally:
     """The tally over these seeds; a pair that cannot be drawn (no steady state) is left out and counted."""
-    tally = Tally()
+    tally = PairTally()
     for seed in seeds:
+        tally.pair = seed
         try:
             made = drawn(seed)
         except (ArithmeticError, ValueError):
@@ -127,11 +153,11 @@ def run(seeds: Iterable[int]) -> Tally:
     return tally
 
 
-def table_text(tally: Tally) -> str:
+def table_text(tally: PairTally) -> str:
     """The tally as lines of text."""
     lines = []
     for name, values in tally.yes.items():
-        low, high = interval(sum(values), len(values))
+        low, high = tally.interval(name)
         lines.append(
             f"{name:78s} {np.mean(values):6.3f}  {sum(values):4d} of {len(values):4d}  ({low:.3f} to {high:.3f})"
         )
