@@ -26,6 +26,8 @@ def test_every_command_of_a_guide_runs(page, demo, tmp_path, monkeypatch, hotspo
     monkeypatch.chdir(tmp_path)
     for name, source in (("my-test", "before"), ("my-test-after", "after")):
         shutil.copytree(demo.folder / source / "frames", tmp_path / name / "frames")
+        if not any(line.startswith("hotspot new") for line in found):
+            shutil.copy(demo.folder / source / "session.toml", tmp_path / name / "session.toml")
     for line in found:
         called = hotspot_cli(*shlex.split(line)[1:])
         assert called.status == 0, f"{line}: {called.err}"
