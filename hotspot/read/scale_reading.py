@@ -20,6 +20,7 @@ _PIXELS = 2000  # of the scene, to see whether it jumps
 _FEWEST_PIXELS = 100
 _STANDS = 0.002  # of the scale: what moves less is no part of the scene
 _ALONG = 32  # colours of the bar that are kept
+_HEIGHTS_DIFFER = (1.2, 0.22)  # px, and of the height: two lines of one font, met with other digits
 _LEAST_WORTH = 0.1  # of the typed numbers found along a line: made print gives 0.2 to 0.6
 
 
@@ -86,16 +87,17 @@ def candidates(looks: Sequence[Look], zones: tuple[Zone, Zone]) -> Iterable[Foun
     """Pairs of lines of alike print at the two ends, the likeliest first."""
     spread = np.unique(np.linspace(0, len(looks) - 1, min(_LOOKED_AT, len(looks))).astype(int))
     lows, highs = ([*lines_of([looks[k].zones[end] for k in spread], zones[end])] for end in (0, 1))
-    pairs = [
-        (a + b, low, high)
-        for a, low in enumerate(lows)
-        for b, high in enumerate(highs)
-        if (low.ink > low.ground) == (high.ink > high.ground) and abs(low.height - high.height) <= 1.2
-    ]
+    pairs = [(a + b, low, high) for a, low in enumerate(lows) for b, high in enumerate(highs) if _one_print(low, high)]
     for _, low, high in sorted(pairs, key=lambda pair: pair[0])[:6]:
         height = (low.height + high.height) / 2.0  # one font: round digits reach farther than others, so the mean
         lines = _of_height(low, height), _of_height(high, height)
         yield Found(lines, prints_of(looks, zones, lines))
+
+
+def _one_print(low: Line, high: Line) -> bool:
+    """Whether two lines are of one polarity and about one height."""
+    most = max(_HEIGHTS_DIFFER[0], _HEIGHTS_DIFFER[1] * high.height)
+    return (low.ink > low.ground) == (high.ink > high.ground) and abs(low.height - high.height) <= most
 
 
 def _of_height(line: Line, height: float) -> Line:
