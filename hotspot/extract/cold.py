@@ -28,6 +28,9 @@ REST_S, REST_READINGS, SLOWEST_S, REST_K = 60.0, 4, 600.0, 1.5
 """At rest: over a minute and four readings at least, no faster than something whose time constant is 600 s (twice the
 usual one of connectors) moves when it is 1.5 K from the air."""
 
+ROSE_K = 5.0
+"""A pin must rise this far over the level later on: a picture in which all is as warm and stays so may be a hot one."""
+
 LIMITS_K = 1.0
 """Limits (rectangular) of any ambient, stated ones too. Like the other bounds here: common practice, no source."""
 
@@ -83,6 +86,8 @@ def cold_start(
     if not levels.size or np.ptp(levels) > section("compare")["cold_alike_k"]:
         return None
     level = float(np.median(levels))
+    if not _rose(pins_c, level):
+        return None
     witnesses = {}
     if around is not None and abs(level - around.level_c) <= AGREE_K:
         witnesses["surroundings"] = max(abs(level - around.level_c), around.level_k)
@@ -94,6 +99,12 @@ def cold_start(
     unsure = float(np.hypot(rectangular(LIMITS_K), rectangular(min(witnesses.values()))))
     because = "both" if len(witnesses) > 1 else next(iter(witnesses))
     return Cold(level, unsure, float(np.mean(times_s[last])), because)
+
+
+def _rose(pins_c: np.ndarray, level_c: float) -> bool:
+    """Whether some pin was warmer later on, by more than single wrong readings could make it."""
+    known = (pin[np.isfinite(pin)] for pin in pins_c.T)
+    return any(np.percentile(pin, 90) - level_c >= ROSE_K for pin in known if pin.size)
 
 
 def _from_rest(times_s: np.ndarray, pins_c: np.ndarray, before: list[int]) -> float | None:

@@ -17,10 +17,12 @@ DATA = Path(__file__).resolve().parents[1] / "data"
 
 
 def told(t, celsius, on_s):
-    """What is told of a load that is said to come on at `on_s`, from the readings up to then."""
+    """What is told of a load that is said to come on at `on_s`, from the readings up to then and a rise after it."""
     seen = t <= on_s
     stage = StageSpan("full", on_s, on_s + 900.0, (), Stage(name="full", amps=9.0))
-    return cold_start(t[seen], celsius[seen][:, None], (stage,), None)
+    later_s, warmed = on_s + np.arange(10.0, 600.0, 10.0), float(celsius[seen][-1]) + 20.0  # and then it is heated
+    t, celsius = np.concatenate([t[seen], later_s]), np.concatenate([celsius[seen], np.full(later_s.size, warmed)])
+    return cold_start(t, celsius[:, None], (stage,), None)
 
 
 @pytest.mark.published
