@@ -158,6 +158,18 @@ def test_match_is_followed_and_refused_with_the_pins_that_there_are(session, hot
     assert "Pins are matched as --match says: 1 to 2 and 2 to 1." in told(tmp_path / "out")["basis"]
 
 
+def test_a_pin_that_became_worse_is_said_before_one_that_was_mended(session, hotspot_cli, tmp_path):
+    before, after = session("first", count=40), session("second", cooler=0.5, count=40)
+    stack = np.load(after / "stack.npy")
+    stack[:, :, 68:88] = 22.0 + 3.0 * (stack[:, :, 68:88] - 22.0)
+    np.save(after / "stack.npy", stack)
+    assert hotspot_cli("compare", before, after, "--out", tmp_path / "out").status == 0
+    content = told(tmp_path / "out")
+    assert content["answer"] == "worse"
+    assert content["sentence"].startswith("Worse: pin 4 now rises")
+    assert "pin 3 makes" in content["sentence"]
+
+
 def test_three_sessions_are_the_history_of_one_connector(session, hotspot_cli, tmp_path):
     folders = [session("first"), session("second"), session("third", cooler=0.5)]
     assert hotspot_cli("compare", *folders, "--out", tmp_path / "out").status == 0

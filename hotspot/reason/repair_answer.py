@@ -88,6 +88,10 @@ def _values(mend: Mend, outcomes: list[Outcome]) -> dict[str, object]:
     }  # fmt: skip
 
 
+def _rise(outcome: Outcome) -> dict[str, object]:
+    return {"pin": outcome.pin, "after": outcome.after_k, "expected": outcome.expected_k}
+
+
 def _worse(mend: Mend, outcomes: list[Outcome]) -> Answer:
     values = _values(mend, outcomes)
     return "worse", Statement("compare_worse_heat" if mend.heat and mend.heat.grew else "compare_worse_by_hand", values)
@@ -102,6 +106,10 @@ def _better(asked: list[Mend], fallen: list[Mend], outcomes: list[Outcome], pair
     left = [mend.pin for mend in asked if mend.repaired != "yes"]
     now = [str(pin) for pin in pair[1].findings.get("source_pins") or ()]
     others = [pin for pin in now if pin not in left]
+    hotter = [o for o in outcomes if o.pin in others and o.pin != first.pin and o.verdict == "worse" and o.load_known]
+    if hotter:  # what became worse is said before what became better
+        most = max(hotter, key=lambda o: o.change_k)
+        return "worse", Statement("compare_worse_others", {**values, "mended": first.pin, **_rise(most)})
     if left == [first.pin]:
         return "better", Statement("compare_better_still_more", values)
     if left:
