@@ -13,7 +13,7 @@ from hotspot.errors import refuse
 from hotspot.records import Analysis
 from hotspot.tell import look
 from hotspot.tell.trend_data import PinLine, TrendData, broken, chosen, thinned, trend_of
-from hotspot.tell.words import clock
+from hotspot.tell.words import clock, text
 from hotspot.units import DIFFERENCE_SYMBOL, SYMBOL, difference_from_kelvin, from_celsius
 
 if TYPE_CHECKING:
@@ -90,8 +90,8 @@ class Scale:
     def label(self) -> str:
         """The axis' words."""
         if self.as_rise:
-            return f"rise over ambient [{DIFFERENCE_SYMBOL[self.units]}]"
-        return f"temperature [{SYMBOL[self.units]}]"
+            return text("chart_rise", unit=DIFFERENCE_SYMBOL[self.units])
+        return text("chart_temperature", unit=SYMBOL[self.units])
 
 
 def trend(
@@ -114,7 +114,7 @@ def trend(
         raise refuse("--rise", "", "no rise is known without the ambient", "State ambient and run the session again.")
     scale, form = Scale(units or data.units, as_rise), form.thinner(len(data.lines))
     with look.drawing():
-        title = look.folded(data.title or "Load test", form.room, 12, "bold") if form.titled else []
+        title = look.folded(data.title or text("chart_untitled"), form.room, 12, "bold") if form.titled else []
         notes = look.folded("; ".join(_notes(data)), form.room, form.size - 1, most=3)
         above, below = 0.36 + 0.22 * len(title), 0.5 + 0.16 * len(notes)
         height = min(12.0, max(form.least_in, 1.8 + 0.02 * form.size * len(data.lines)))
@@ -227,7 +227,7 @@ def _frame(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
     axes.patch.set_gid("plot")
     axes.tick_params(labelsize=form.size)
     axes.set_ylabel(scale.label)
-    axes.set_xlabel("time of the test [minutes:seconds]")
+    axes.set_xlabel(text("chart_time"))
     times = np.concatenate([line.time_s for line in data.lines] or [np.zeros(0)])
     low, high = (float(times.min()), float(times.max())) if len(times) else (0.0, 60.0)
     if high <= low:
@@ -264,7 +264,7 @@ def _stages(axes: Axes, data: TrendData, form: Form) -> None:
         axes.axvline(start, color=look.FAINT, linewidth=0.9, zorder=1)
         words = " · ".join(word for word in (band.name, band.load) if word)
         room = (end - start) / (high - low) * inches * 72 - 6
-        shown = next((text for text in (words, band.name) if look.width_of(text, form.size) <= room), "")
+        shown = next((said for said in (words, band.name) if look.width_of(said, form.size) <= room), "")
         if shown or room > 30:
             shown = shown or look.fitted(words, room, form.size)
             at = {"xytext": (4, 4), "textcoords": "offset points", "xycoords": axes.get_xaxis_transform()}
@@ -280,7 +280,7 @@ def _references(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
         time, value = broken(data.ambient[0], from_celsius(data.ambient[1], scale.units))
         axes.plot(time, value, color=look.SOFT, linewidth=0.9, linestyle=(0, (1, 2)), zorder=1)
         at = {"xytext": (-3, -1.1 * form.size), "textcoords": "offset points", "ha": "right"}
-        word = "ambient (estimated)" if data.guessed else "ambient"
+        word = text("chart_ambient_estimated" if data.guessed else "chart_ambient")
         axes.annotate(word, (axes.get_xlim()[1], value[-1]), fontsize=form.size - 0.5, color=look.SOFT, **at)
     away = 0
     for word, celsius in () if scale.as_rise else data.ratings:
@@ -290,7 +290,7 @@ def _references(axes: Axes, data: TrendData, scale: Scale, form: Form) -> None:
             _aside(axes, value, word, form)
         else:
             away += 1
-            shown = f"{word} {value:.0f} {SYMBOL[scale.units]}: off this chart"
+            shown = text("chart_off", what=word, value=f"{value:.0f}", unit=SYMBOL[scale.units])
             _aside(axes, high - 0.055 * away * (high - low), shown, form)
     for place, (time, what) in enumerate(data.events):
         _event(axes, time, what, place, form)
@@ -305,10 +305,10 @@ def _event(axes: Axes, time: float, what: str, place: int, form: Form) -> None:
     wide = 72 * axes.get_position().width * form.width_in
     size, right = form.size - 1, (last - time) / (last - first) * wide - 6
     to_the_left = look.width_of(what, size) > right and wide - right - 12 > right
-    text = "\n".join(look.folded(what, wide - right - 12 if to_the_left else right, size))
+    said = "\n".join(look.folded(what, wide - right - 12 if to_the_left else right, size))
     at = {"xytext": (-3 if to_the_left else 3, 3 + 2.6 * size * (place % 3)), "textcoords": "offset points"}
     at |= {"ha": "right" if to_the_left else "left", "annotation_clip": True, "zorder": 6}
-    axes.annotate(text, (time, axes.get_ylim()[0]), fontsize=size, color=look.INK, **at)
+    axes.annotate(said, (time, axes.get_ylim()[0]), fontsize=size, color=look.INK, **at)
 
 
 def _aside(axes: Axes, value: float, word: str, form: Form) -> None:
@@ -324,7 +324,7 @@ def _ends(data: TrendData, scale: Scale, form: Form) -> list[LineEnd]:
         good = np.flatnonzero(np.isfinite(values))
         if len(good):
             end, value = float(line.time_s[good[-1]]), float(values[good[-1]])
-            name = f"{look.shortened(line.name, form.ends)} hot" if hot else line.name
+            name = text("chart_hot", name=look.shortened(line.name, form.ends)) if hot else line.name
             found.append(LineEnd(end, value, name, style.colour, style.mark, hot, line.place))
     return found
 
@@ -332,20 +332,20 @@ def _ends(data: TrendData, scale: Scale, form: Form) -> list[LineEnd]:
 def _notes(data: TrendData) -> list[str]:
     """What shading and arrows mean, where there are any."""
     banded = any(line.verdict == "hot" for line in data.lines) or len(data.lines) <= MOST_BANDS
-    notes = ["shaded: the true temperature lies in it, 19 times in 20"] if banded and data.lines else []
+    notes = [text("chart_shaded")] if banded and data.lines else []
     if any((line.clipped != 0).any() for line in data.lines):
-        notes.append("arrows: the scale ends here, the true value lies beyond")
-    return notes if data.lines else ["no pin has a reading"]
+        notes.append(text("chart_arrows"))
+    return notes if data.lines else [text("chart_no_reading")]
 
 
 def _words(figure: Figure, title: list[str], notes: list[str], form: Form) -> None:
     """Title above, notes below, and the word over the names at the line ends."""
     height, left = figure.get_figheight(), form.left_in / form.width_in
-    for place, text in enumerate(title):
+    for place, said in enumerate(title):
         at = {"fontsize": 12, "fontweight": "bold", "color": look.INK, "va": "center"}
-        figure.text(left, 1 - (0.26 + 0.22 * place) / height, text, **at)
+        figure.text(left, 1 - (0.26 + 0.22 * place) / height, said, **at)
     beside = 1 - (form.right_in - 0.26) / form.width_in
     top = 1 - (0.24 + 0.22 * len(title)) / height
-    figure.text(beside, top, "pin", fontsize=form.size, color=look.SOFT, va="center")
-    for place, text in enumerate(reversed(notes)):
-        figure.text(left, (0.1 + 0.16 * place) / height, text, fontsize=form.size - 1, color=look.SOFT)
+    figure.text(beside, top, text("chart_pin"), fontsize=form.size, color=look.SOFT, va="center")
+    for place, said in enumerate(reversed(notes)):
+        figure.text(left, (0.1 + 0.16 * place) / height, said, fontsize=form.size - 1, color=look.SOFT)

@@ -18,6 +18,7 @@ import numpy as np
 from hotspot.records import Analysis
 from hotspot.tell import look, pages, words
 from hotspot.tell.marked import words_under
+from hotspot.tell.words import text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -81,7 +82,7 @@ def heat_picture(analysis: Analysis, form: Form = WIDE) -> Figure | None:
     x, y, width = _laid_out(analysis, len(told), form)
     tall = _tall(width)
     notes_room = max(float(np.ptp(x)) + width + 2 * _EDGE, form.least)
-    title = look.folded("Heat made at each pin, against its peers", notes_room - 12, 12, "bold")
+    title = look.folded(text("heat_title"), notes_room - 12, 12, "bold")
     with look.drawing():
         notes = [line for note in _notes(analysis, told) for line in look.folded(note, notes_room - 12, 8.5, most=3)]
         above, below = 14.0 + 17 * len(title), 14.0 + 12.5 * len(notes)
@@ -96,10 +97,10 @@ def heat_picture(analysis: Analysis, form: Form = WIDE) -> Figure | None:
         reach = _reach(told)
         for one, across, up in zip(told, left, top, strict=True):
             _cell(axes, one, (float(across), float(up)), width, reach)
-        for place, text in enumerate(title):
-            axes.text(6, size[1] - 16 - 17 * place, text, fontsize=12, fontweight="bold", va="center")
-        for place, text in enumerate(notes):
-            axes.text(6, below - 10 - 12.5 * place, text, fontsize=8.5, color=look.SOFT, va="center")
+        for place, said in enumerate(title):
+            axes.text(6, size[1] - 16 - 17 * place, said, fontsize=12, fontweight="bold", va="center")
+        for place, said in enumerate(notes):
+            axes.text(6, below - 10 - 12.5 * place, said, fontsize=8.5, color=look.SOFT, va="center")
     return figure
 
 
@@ -132,39 +133,33 @@ def caption(analysis: Analysis) -> str:
     told = heats(analysis)
     known = sorted((one for one in told if one.ratio), key=lambda one: -one.ratio)
     if not known:
-        return "The heat made at each pin was not worked out in this test."
-    top = known[0]
-    text = f"Pin {top.name} makes {_interval(top)} times the heat of the middle one of its peers."
+        return text("heat_caption_none")
+    said = [text("heat_caption", pin=known[0].name, ratio=_interval(known[0]))]
     if len(known) > 1:
-        text += f" The other{'s' if len(known) > 2 else ''}: " + "; ".join(
-            f"{one.name}: {_interval(one)}" for one in known[1:12]
-        )
-        text += f"; and {len(known) - 12} more." if len(known) > 12 else "."
+        others = "; ".join(f"{one.name}: {_interval(one)}" for one in known[1:12])
+        if len(known) > 12:
+            others = text("heat_caption_more", told=others, count=len(known) - 12)
+        said.append(text("heat_caption_others", count=len(known) - 1, told=others))
     without = [one.name for one in told if not one.ratio]
-    return text + (f" No value for {words.pins_named(without)}." if without else "")
+    return " ".join([*said, *([text("heat_caption_without", pins=words.pins_named(without))] if without else [])])
 
 
 def _interval(one: HeatOf) -> str:
     if one.low is None or one.high is None:
         return words.ratio(one.ratio)
-    return f"{words.ratio(one.ratio)} ({words.ratio(one.low)} to {words.ratio(one.high)})"
+    return text("heat_range", **{word: words.ratio(getattr(one, word)) for word in ("ratio", "low", "high")})
 
 
 def _notes(analysis: Analysis, told: Sequence[HeatOf]) -> list[str]:
     """How to read it, and how the connector lies."""
-    notes = [
-        "Ring: as much as the middle one of the peers, each at its own current. "
-        "Disc: the heat made at the pin, by area. Bar: the true value lies in it, 19 times in 20; the tick is 1."
-    ]
+    notes = [text("heat_how")]
     if any(not one.ratio for one in told):
-        notes.append("Dotted ring with a cross: not judged, or no value; the reason stands in the report.")
+        notes.append(text("heat_dotted"))
     if any((one.high or 0.0) > MOST_RATIO for one in told):
-        notes.append(f"Discs and bars stop at {MOST_RATIO:g}; an arrow says that more may be true.")
-    if _seen(analysis) is not None:
-        notes.append(f"Pins lie as the camera sees them. {words_under(analysis).rsplit('; ', 1)[0]}.")
-    else:
-        notes.append("Where the pins lie is not known to the program: they stand in the order of numbering.")
-    return notes
+        notes.append(text("heat_stop", most=MOST_RATIO))
+    if _seen(analysis) is None:
+        return [*notes, text("heat_unseen")]
+    return [*notes, text("heat_seen", words=words_under(analysis).rsplit("; ", 1)[0])]
 
 
 def _seen(analysis: Analysis) -> tuple[np.ndarray, np.ndarray] | None:
@@ -254,7 +249,7 @@ def _cell(axes: Axes, one: HeatOf, spot: tuple[float, float], width: float, reac
         axes.add_patch(Circle(middle, ring, fill=False, zorder=3, **dotted))
         axes.plot(*middle, marker="x", color=look.SOFT, markersize=0.9 * ring, markeredgewidth=1.2, zorder=3)
     foot = top - size - 7 - 2 * most
-    number = words.ratio(one.ratio) if one.ratio else ("no value" if one.judged else "not judged")
+    number = words.ratio(one.ratio) if one.ratio else text("heat_no_value" if one.judged else "heat_not_judged")
     number = look.fitted(number, width - 2, size) if width > 48 or one.ratio else "–"
     axes.text(x, foot - size / 2, number, fontsize=size, fontweight="bold" if hot else "normal", **word)
     if one.low and one.high:
@@ -264,7 +259,7 @@ def _cell(axes: Axes, one: HeatOf, spot: tuple[float, float], width: float, reac
 def _named(one: HeatOf, width: float, size: float) -> str:
     """The pin's name, with its verdict where that stands out and has room."""
     if one.verdict in ("hot", "watch"):
-        name = f"{look.shortened(one.name, 12)} {one.verdict}"
+        name = text("heat_watched", name=look.shortened(one.name, 12), verdict=one.verdict)
         if look.width_of(name, size, "bold") <= width - 2:
             return name
     return look.fitted(one.name, width - 2, size, "bold")

@@ -13,6 +13,7 @@ from hotspot.tell import look, pages, words
 from hotspot.tell.basis import basis_lines, least_shown
 from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_text
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
+from hotspot.tell.trend_data import load_text
 
 WIDTH = 96
 MOST_WARNINGS = 8
@@ -27,7 +28,9 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     lines = [look.shortened(told["title"], WIDTH)] if told["title"] else []
     lines += wrapped(told["answer"]) + [""]
     last = hottest_rows(analysis)
-    over = "the estimated ambient" if "uncertainty_k" in analysis.settings.get("ambient", {}) else "ambient"
+    over = words.text(
+        "terminal_over_estimate" if "uncertainty_k" in analysis.settings.get("ambient", {}) else "terminal_over"
+    )
     width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
     for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
         lines += _pin_lines(pin, {**last.get(pin["name"], {}), "over": over}, units, width)
@@ -72,14 +75,15 @@ def _pair_lines(comparison: Comparison) -> list[str]:
 
 def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width: int) -> list[str]:
     """`  5  hot      66.2 °C, 45.2 K over ambient`, and the reasons under it; `over`: what the rise is over."""
-    text = f"  {look.shortened(pin['name'], 20):<{width}}  {pin['verdict']:<8}"
+    line = f"  {look.shortened(pin['name'], 20):<{width}}  {pin['verdict']:<8}"
     if pages.known(row.get("last_c")):
-        text += f" {words.temperature(row['last_c'], units)}"
+        said = words.temperature(row["last_c"], units)
         if pages.known(row["rise_c"]):
-            text += f", {words.difference(row['rise_c'], units)} over {row['over']}"
-        text += f" at {words.clock(row['last_s'])}" if pages.known(row["last_s"]) else ""
-        text += f", {words.number(row['amps'])} A" if pages.known(row["amps"]) else ""
-    lines = [text.rstrip()]
+            said = words.text("terminal_risen", units, value=said, rise=row["rise_c"], over=row["over"])
+        said = words.text("terminal_at", what=said, at=row["last_s"]) if pages.known(row["last_s"]) else said
+        said += f", {load_text(row['amps'])}" if pages.known(row["amps"]) else ""
+        line += f" {said}"
+    lines = [line.rstrip()]
     shown = pin["reasons"][: MOST_REASONS[pin["verdict"]]]
     for reason in shown:
         lines += wrapped(reason, " " * (width + 5))

@@ -11,7 +11,7 @@ import numpy as np
 
 from hotspot.errors import refuse
 from hotspot.records import Analysis
-from hotspot.tell.words import number
+from hotspot.tell.words import number, text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -124,12 +124,12 @@ def load_text(amps: Any) -> str:
     if isinstance(amps, Mapping):
         loaded = sorted(value for value in amps.values() if value)
         if not loaded:
-            return "no load"
+            return text("load_none")
         first, last = number(loaded[0]), number(loaded[-1])
-        return f"{first} A" if first == last else f"{first}–{last} A"
+        return text("load_amps", amps=first) if first == last else text("load_amps_range", low=first, high=last)
     if amps == "equal":
-        return "equal amps"
-    return "load not known" if amps is None else f"{number(amps)} A"
+        return text("load_equal")
+    return text("load_unknown_short") if amps is None else text("load_amps", amps=number(amps))
 
 
 def broken(time_s: np.ndarray, *columns: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -157,8 +157,8 @@ def thinned(values: np.ndarray, most: int = MOST_POINTS) -> np.ndarray:
 def _ratings(rated: float | None, wire_rated: float | None) -> tuple[tuple[str, float], ...]:
     """The ratings that are known, with their words; two of the same height are one line."""
     if rated is not None and rated == wire_rated:
-        return (("rating of housing and wire", rated),)
-    both = (("rating", rated), ("wire rating", wire_rated))
+        return ((text("chart_rating_both"), rated),)
+    both = ((text("chart_rating"), rated), (text("chart_wire_rating"), wire_rated))
     return tuple((word, value) for word, value in both if value is not None)
 
 
