@@ -162,7 +162,7 @@ def _sources(rows: list[Row]) -> tuple[str, ...]:
     """Pins that make more heat than their peers in some stage, most first: by heat made, else by excess."""
     most: dict[str, tuple[float, float]] = {}
     for row in rows:
-        if row.view.source:
+        if row.view.source and math.isfinite(row.look.last_c):  # not of what nobody has seen
             made = row.view.heat[0] if row.view.heat else -math.inf
             excess = row.view.standing.excess_k if row.view.standing else -math.inf
             most[row.look.pin] = max((made, excess), most.get(row.look.pin, (-math.inf, -math.inf)))

@@ -35,7 +35,7 @@ def concluded(
         values = {"pin": look.pin, "emissivity": session.emissivity_of(look.pin)}
         verdict, reasons = "unknown", (Statement("bare_metal", values),)
     elif not math.isfinite(look.last_c):
-        verdict, reasons = "unknown", (Statement("hidden", {"pin": look.pin}),)
+        verdict, reasons = "unknown", (Statement("hidden", {"pin": look.pin}), *_around(view))
     elif look.shape_only:
         # what is too small reads low: over a rating it is over it
         rating, said = _ratings(look, None, session)
@@ -48,6 +48,14 @@ def concluded(
     if settling is not None and getattr(settling, "reason", None) is not None:
         reasons = (*reasons, settling.reason)
     return verdict, reasons
+
+
+def _around(view: View) -> tuple[Statement, ...]:
+    """What the plastic around a hidden pin tells of the heat made there."""
+    if view.heat is None or not all(map(math.isfinite, view.heat)):
+        return ()
+    ratio, low, high = view.heat
+    return (Statement("heat_of_hidden", {"ratio": ratio, "low": low, "high": high}),)
 
 
 def _ratings(look: Look, settling: Any | None, session: Session) -> tuple[str, tuple[Statement, ...]]:

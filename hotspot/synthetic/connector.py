@@ -52,6 +52,7 @@ class ConnectorSpec:
     wire_cooling: tuple[float, ...] = ()  # share of a wire's surface that the air reaches; default all 0.7
     upstream_k: tuple[float, ...] = ()  # rise of a warm body (splice, switch) on the wire at full load; 0 = none
     upstream_m: float = 0.12  # how far from the connector that body sits
+    draught: float = 0.0  # W/(m2 K) that moving air adds on the left edge of the face, falling to a third on the right
 
     def __post_init__(self) -> None:
         n = self.rows * self.columns
@@ -181,6 +182,8 @@ class Model:
             area = CELL_M**2 + edges * CELL_M * depth_m  # back or face, and the edges
             net.natural[layer] = spec.natural * area
             net.radiant[layer] = PLASTIC_EMISSIVITY * area
+        blown = self.spec.draught * np.linspace(1.0, 1.0 / 3.0, spec.shape[1])
+        net.constant[self.face] = blown * (CELL_M**2 + edges * CELL_M * face_m)
 
     def _wires(self) -> None:
         spec, net = self.spec, self.network
@@ -195,6 +198,7 @@ class Model:
             surface = np.pi * outer_m * step_m * spec.wire_cooling[pin]
             net.natural[nodes] = 1.32 / outer_m**0.25 * surface  # cylinder in air, McAdams (from memory)
             net.radiant[nodes] = PLASTIC_EMISSIVITY * surface
+            net.constant[nodes] = spec.draught * surface
             insulation = np.pi / 4 * outer_m**2 - area
             net.capacity[nodes] = (COPPER_CAPACITY * area + PLASTIC_CAPACITY * insulation) * step_m
             if spec.upstream_k[pin] > 0:

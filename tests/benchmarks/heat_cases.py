@@ -9,23 +9,27 @@ from __future__ import annotations
 import hashlib
 import pickle
 import tempfile
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 import hotspot
 from hotspot.extract import RiseWatch, measure
+from hotspot.poses import Pose
 from hotspot.records import Extracted, Frame, PinMap, StageSpan, Stamp
-from hotspot.session import Session, Stage
-from hotspot.synthetic.camera import CameraSpec, film
+from hotspot.session import Region, Session, Stage
+from hotspot.synthetic.camera import CameraSpec, Footage, film
 from hotspot.synthetic.cases import Case, random_case
-from hotspot.synthetic.connector import COPPER_OHM_M, Solution, insulated_diameter_m, simulate
+from hotspot.synthetic.connector import COPPER_OHM_M, UPSTREAM_TIME_S, Solution, insulated_diameter_m, simulate
 
 AMPS_LN_SD, AMBIENT_SD_K, EMISSIVITY_SD = 0.03, 0.3, 0.05
 WIRE_SPOTS_MM = (8.0, 24.0)
 WIRE_SPOT_ERROR = 0.01
 """Relative error of one spot on a wire against the other: emissivity of the insulation, both on the same wire."""
+PART_ERROR = 0.05
+"""The same of a part against a pin: two surfaces."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,7 @@ class Held:
     truth: np.ndarray
     ohm: np.ndarray  # (n,) the same, whatever `truth` is replaced by
     spots_k: np.ndarray  # (stages, pins, 2) rises of the two spots on each wire
+    parts_k: np.ndarray  # (stages, pins) rises of a part on each wire, where the warm body sits or would sit
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -57,6 +62,10 @@ class MadeFrame:
     def at(self, rows, columns):
         """Temperatures, no doubts, nothing added by the carrier."""
         return self.celsius[rows, columns].astype(float), np.zeros(len(rows), np.uint32), np.zeros(len(rows))
+
+    def grey(self, rows=None, columns=None):
+        """What steadying looks at."""
+        return self.celsius if rows is None else self.celsius[rows, columns]
 
     def picture(self):
         """No colours."""
@@ -89,19 +98,48 @@ def _made(seed: int, kind: str | None, load_kind: str | None, camera: CameraSpec
     case = random_case(rng, kind, load_kind)
     solution = simulate(case.spec, case.load, dt=5.0)
     footage = film(solution, camera or drawn_camera(rng, case), float(rng.choice([10.0, 20.0, 30.0])), seed)
-    names = tuple(str(pin + 1) for pin in range(case.spec.pins))
+    return as_read(seed, case, footage, rng)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """How a test is seen where it is not plainly: frames with their poses, pins, and regions of the session."""
+
+    frames: tuple[Frame, ...]
+    pin_map: PinMap
+    regions: tuple[Region, ...] = ()
+    poses: Mapping[int, Pose] = field(default_factory=dict)
+
+
+def stamped(footage: Footage) -> tuple[Frame, ...]:
+    """The frames of a film as the reader would hand them on."""
+    pairs = enumerate(zip(footage.time_s, footage.celsius, strict=True))
+    return tuple(Frame(k, f"{k}", float(time_s), MadeFrame(celsius)) for k, (time_s, celsius) in pairs)
+
+
+def pins_of(footage: Footage) -> PinMap:
+    """The pins where they are."""
+    count = len(footage.x_px)
+    names = tuple(str(pin + 1) for pin in range(count))
+    return PinMap(names, footage.x_px, footage.y_px, footage.radius_px, ("given",) * count)
+
+
+def as_read(seed: int, case: Case, footage: Footage, rng: np.random.Generator, seen: Seen | None = None) -> Held:
+    """What the judging room gets of a film."""
+    seen = seen or Seen(stamped(footage), pins_of(footage))
+    solution, names = footage.solution, seen.pin_map.names
     stages = _stages(rng, case, footage.time_s, names)
     ambient = (footage.time_s, footage.ambient_c + rng.normal(0.0, AMBIENT_SD_K))
     rows, columns = case.spec.rows, case.spec.columns
     session = Session.model_validate({"connector": {"rows": rows, "columns": columns}}, strict=False)
-    pin_map = PinMap(names, footage.x_px, footage.y_px, footage.radius_px, ("given",) * len(names))
-    stamps = [Stamp(k, f"{k}", float(time_s)) for k, time_s in enumerate(footage.time_s)]
-    frames = [Frame(s.index, s.file, s.time_s, MadeFrame(c)) for s, c in zip(stamps, footage.celsius, strict=True)]
-    watch = RiseWatch(session, pin_map, stages, stamps, ambient)
-    extracted = measure(session, watch.over(frames), pin_map, stages, ambient, {})
+    session = session.model_copy(update={"region": list(seen.regions)})
+    stamps = [Stamp(frame.index, frame.file, frame.time_s) for frame in seen.frames]
+    watch = RiseWatch(session, seen.pin_map, stages, stamps, ambient, seen.poses)
+    extracted = measure(session, watch.over(seen.frames), seen.pin_map, stages, ambient, {})
     extracted = replace(extracted, rise_pictures=watch.pictures())
-    spots = _spots(rng, solution, stages)
-    return Held(seed, case, session, stages, pin_map, extracted, apparent_ohm(solution), apparent_ohm(solution), spots)
+    ohm = apparent_ohm(solution)
+    views = _spots(rng, solution, stages), _parts(rng, solution, stages)
+    return Held(seed, case, session, stages, seen.pin_map, extracted, ohm, ohm, *views)
 
 
 def drawn_camera(rng: np.random.Generator, case: Case, px_per_mm: tuple[float, float] = (2.2, 3.2)) -> CameraSpec:
@@ -146,12 +184,29 @@ def _spots(rng: np.random.Generator, solution: Solution, stages: tuple[StageSpan
     return out * error + rng.normal(0.0, 0.05, out.shape)
 
 
+def _parts(rng: np.random.Generator, solution: Solution, stages: tuple[StageSpan, ...]) -> np.ndarray:
+    """Rises (stages, pins) of a part on each wire at the ends of the stages: as warm as its wire, or the warm body."""
+    spec, body = solution.spec, np.zeros(solution.spec.pins)
+    nodes = (np.arange(solution.wire_c.shape[2]) + 0.5) * spec.wire_m / solution.wire_c.shape[2]
+    top = max(max(stage.amps) for stage in solution.load.stages)
+    out = np.empty((len(stages), spec.pins))
+    for number, (span, stage) in enumerate(zip(stages, solution.load.stages, strict=True)):
+        target = np.array(spec.upstream_k) * (max(stage.amps) / top) ** 2
+        body = target + (body - target) * np.exp(-stage.seconds / UPSTREAM_TIME_S)
+        at = int(np.abs(solution.time_s - span.end_s).argmin())
+        rise = solution.wire_c[at] - solution.ambient_c[at]
+        along = np.array([np.interp(spec.upstream_m, nodes, wire) for wire in rise])
+        out[number] = np.where(np.array(spec.upstream_k) > 0, body, along)
+    return out * np.exp(rng.normal(0.0, PART_ERROR, spec.pins)) + rng.normal(0.0, 0.1, out.shape)
+
+
 def apparent_ohm(solution: Solution) -> np.ndarray:
     """Contact and one decay length of wire (n,), ohm: rho lambda tanh(L / lambda) / A with lambda = sqrt(k A / h P)."""
     spec = solution.spec
     area = np.array(spec.wire_mm2) * 1e-6
     outer = np.array([insulated_diameter_m(mm2) for mm2 in spec.wire_mm2])
-    film_w = (1.32 * (25.0 / outer) ** 0.25 + 5.8) * np.array(spec.wire_cooling)  # at a rise of 25 K
+    still = 1.32 * (25.0 / outer) ** 0.25 + 5.8  # at a rise of 25 K
+    film_w = (still + spec.draught) * np.array(spec.wire_cooling)
     decay = np.sqrt(390.0 * area / (film_w * np.pi * outer))
     wire = COPPER_OHM_M * 1.1 * decay * np.tanh(spec.wire_m / decay) / area
     return np.array(spec.contact_ohm) + wire

@@ -14,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
 from heat_cases import held  # noqa: E402
 from heat_made import Tally, judged_pins, table_text, tell, with_sections, with_wires  # noqa: E402
+from heat_troubles import troubled  # noqa: E402
 
 from hotspot.reason.findings import judge  # noqa: E402
 from hotspot.reason.heat_loads import Loads  # noqa: E402
@@ -244,3 +245,24 @@ def test_two_pins_are_held_against_each_other_and_neither_is_blamed():
     assert table["heat_ratio"].idxmax() == test.names[fault]
     assert table.loc[test.names[fault], "heat_ratio"] == pytest.approx(1 / table.loc[test.names[other], "heat_ratio"])
     assert {"heat_of_two_more", "heat_of_two"} <= codes(findings)
+
+
+def test_a_hidden_pin_is_unknown_but_the_plastic_around_it_speaks():
+    test = troubled("faulty_hidden_told", 41000)
+    findings = found(test)
+    name = test.names[test.case.faulty[0]]
+    assert name not in findings.source_pins
+    pin = next(pin for pin in findings.pins if pin.name == name)
+    assert pin.verdict == "unknown"
+    assert {"hidden", "heat_of_hidden"} <= {said.code for said in pin.reasons}
+
+
+def test_a_part_in_view_is_as_warm_as_its_wire_or_the_body_on_it():
+    test = troubled("part", 41001)
+    rises = [test.extracted.rise_pictures.regions[f"part {name}"] for name in test.names]
+    assert pytest.approx(test.parts_k) == np.array(rises).T
+
+
+def test_an_unknown_trouble_is_refused():
+    with pytest.raises(ValueError, match="drought"):
+        troubled("drought", 1)

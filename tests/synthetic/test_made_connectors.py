@@ -1,5 +1,7 @@
 """Made connectors: where their heat goes, and whether they behave as connectors are known to."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -153,3 +155,11 @@ def test_wrong_counts_are_refused():
         simulate(six(), Load((LoadStage("full", 60.0, (1.0, 1.0)),)))
     with pytest.raises(ValueError, match="not one of"):
         random_case(np.random.default_rng(0), "rusty")
+
+
+def test_a_draught_cools_most_where_it_comes_from():
+    still = ConnectorSpec(1, 6, (3e-3,) * 6, (1.5,) * 6)
+    calm, blown = (settled(spec, (8.0,) * 6).face_pin_c[0] for spec in (still, replace(still, draught=10.0)))
+    fall = calm - blown
+    assert (fall > 1.0).all()
+    assert (fall / (calm - 21.0))[0] > (fall / (calm - 21.0))[-1]
