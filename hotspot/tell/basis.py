@@ -39,24 +39,24 @@ def least_shown(rows: Sequence[Mapping[str, Any]], units: str) -> str:
     told = []
     if rises:
         ends = [pages.rise_cell(end, units) for end in (min(rises), max(rises))]
-        told.append(f"of rise {_between(ends)} {DIFFERENCE_SYMBOL[units]}")
+        told.append(words.text("cmp_least_rise", ends=_between(ends), unit=DIFFERENCE_SYMBOL[units]))
     if shares:
-        told.append(
-            f"of heat {_between([words.per_cent(end).removesuffix(' %') for end in (min(shares), max(shares))])} %"
-        )
-    by_pin = ", by pin" if len(rows) > 1 else ""
-    return f"Smallest change that would have shown{by_pin}: {'; '.join(told)}." if told else ""
+        ends = [words.per_cent(end).removesuffix(" %") for end in (min(shares), max(shares))]
+        told.append(words.text("cmp_least_heat", ends=_between(ends)))
+    code = "cmp_least_by_pin" if len(rows) > 1 else "cmp_least"
+    return words.text(code, told="; ".join(told)) if told else ""
 
 
 def _between(ends: Sequence[str]) -> str:
-    return " to ".join(dict.fromkeys(ends))
+    low, high = ends
+    return low if low == high else words.text("cmp_least_ends", low=low, high=high)
 
 
 def _about(rows: Sequence[Mapping[str, Any]], stage: str, pins: Sequence[str]) -> str:
     """`Stage full, pins 1 and 3`, or the pins alone where stages have no names."""
     every = {row["pin"] for row in rows if row["stage"] == stage}
-    which = "all pins" if len(pins) == len(every) and len(pins) > 1 else words.pins_named(pins)
-    return f"Stage {stage}, {which}" if stage else which[0].upper() + which[1:]
+    which = words.text("cmp_all_pins") if len(pins) == len(every) and len(pins) > 1 else words.pins_named(pins)
+    return words.text("cmp_of_stage", stage=stage, which=which) if stage else which[0].upper() + which[1:]
 
 
 def in_plain_words(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], sources: Sequence[str]) -> str:
@@ -67,10 +67,10 @@ def in_plain_words(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], so
     if row["verdict"] != "better" or row["repaired"] == "yes":
         return ""
     if row["repaired"] == "no" and row["pin"] not in sources:
-        return "cooler, but it makes no less heat itself"
+        return words.text("cmp_plain_no_less")
     if row["repaired"] == "no":
-        return "cooler, but not mended by what these tests show"
+        return words.text("cmp_plain_not_mended")
     others = [r for r in rows if r["stage"] == row["stage"] and r["pin"] != row["pin"] and r["verdict"] == "better"]
     if row["pin"] not in sources and others:
-        return "cooler, like its neighbours"
-    return "cooler; whether it was mended, a rise alone does not show"
+        return words.text("cmp_plain_neighbours")
+    return words.text("cmp_plain_alone")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from hotspot.records import Comparison, Results
-from hotspot.tell import look, pages
+from hotspot.tell import look, pages, words
 from hotspot.tell.basis import basis_lines, in_plain_words, least_shown
 from hotspot.tell.cautions import cautions, vital
 from hotspot.tell.charts import style_axes, time_axis
@@ -54,9 +54,8 @@ def chart(comparison: Comparison, wide_in: float = WIDE_IN) -> Figure:
     most = int(wide_in / 2.05)
     across = min(len(pairs), most if len(pairs) <= 16 else most * 3 // 2) or 1
     down = max(1, -(-len(pairs) // across))
-    title = f"Rise over ambient [{DIFFERENCE_SYMBOL[units_of(comparison)]}] by pin" + (
-        f", stage {stage}" if stage else ""
-    )
+    unit = DIFFERENCE_SYMBOL[units_of(comparison)]
+    title = words.text("cmp_chart_stage" if stage else "cmp_chart", unit=unit, stage=stage)
     with look.drawing():
         lines = look.folded(title, 72 * (wide_in - 0.7), 12, "bold")
         samples = _samples(comparison)
@@ -71,7 +70,7 @@ def chart(comparison: Comparison, wide_in: float = WIDE_IN) -> Figure:
         size = 8.5 if keys == 1 else 9.0
         figure.legend(*zip(*samples, strict=True), fontsize=size, ncols=3 if keys == 1 else 1, frameon=False, **place)
         if not pairs:
-            figure.text(0.6 / wide_in, 0.5, "No pin has a rise in both tests.", color=look.SOFT)
+            figure.text(0.6 / wide_in, 0.5, words.text("cmp_chart_none"), color=look.SOFT)
             return figure
         grid = figure.subplots(down, across, sharex=True, sharey=True, squeeze=False)
         gaps = {"hspace": 0.35, "wspace": 0.14, "left": 0.6 / wide_in, "right": 1 - 0.15 / wide_in}
@@ -81,7 +80,7 @@ def chart(comparison: Comparison, wide_in: float = WIDE_IN) -> Figure:
         for axes, pair in zip(grid.flat, pairs, strict=False):
             _panel(axes, pair)
         _common_axes(grid, pairs)
-        figure.text(0.52, 0.12 / height, "time into the stage [minutes:seconds]", ha="center", fontsize=8.5)
+        figure.text(0.52, 0.12 / height, words.text("cmp_chart_time"), ha="center", fontsize=8.5)
     return figure
 
 
@@ -137,7 +136,7 @@ def page(history: Sequence[Comparison], written: str | None = None) -> str:
     ]
     return pages.render(
         "compare.html",
-        title=latest.after.findings.get("title") or "load test of a connector",
+        title=latest.after.findings.get("title") or words.text("cmp_untitled"),
         blocks=blocks[::-1],
         steps=_steps(history, units) if len(history) > 1 else None,
         inputs=list({entry["name"]: entry for block in blocks for entry in block["told"]["inputs"]}.values()),
@@ -163,14 +162,12 @@ def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
 
 def _legend(rows: Sequence[Mapping[str, Any]], heads: Collection[str]) -> str:
     """What the columns and the words mean that are there."""
-    told = ["Expected: the earlier rise, carried to the later test's load, air and time under load."]
-    if any(head.startswith("heat") for head in heads):
-        told.append("Heat: what is made at the pin itself, after against before, at equal current.")
-    told.append("In brackets: the true value lies between, 19 times in 20.")
+    told = [words.text("cmp_meaning_expected")]
+    if words.text("column_heat_change") in heads:
+        told.append(words.text("cmp_meaning_heat"))
+    told.append(words.text("report_meaning_range"))
     if any(row["verdict"] == "not comparable" for row in rows):
-        told.append(
-            "Not comparable: for this pin and stage these tests cannot tell whether its rise changed; why stands below."
-        )
+        told.append(words.text("cmp_meaning_not"))
     return " ".join(told)
 
 
@@ -189,7 +186,7 @@ def _steps(history: Sequence[Comparison], units: str) -> dict[str, Any]:
             known = row is not None and pages.known(row["after_rise_c"])
             cells.append(f"{pages.rise_cell(row['after_rise_c'], units)} {row['verdict']}" if known else pages.ABSENT)
     names = [history[0].before.name, *(comparison.after.name for comparison in history)]
-    caption = f"Rise over ambient [{DIFFERENCE_SYMBOL[units]}]" + (f", stage {stage}" if stage else "")
+    caption = words.text("cmp_steps_stage" if stage else "cmp_steps", unit=DIFFERENCE_SYMBOL[units], stage=stage)
     return {"caption": caption, "names": names, "rows": [{"pin": pin, "cells": cells} for pin, cells in rows.items()]}
 
 
@@ -197,12 +194,8 @@ def chart_words(comparison: Comparison) -> str:
     """What the chart shows, for those who cannot see it."""
     count = len(pairs_of(comparison))
     if not count:
-        return "No pin has a rise in both tests, so the chart is empty."
-    return (
-        f"A panel for each of {count} pin{'s' if count != 1 else ''}: rise over ambient, the earlier test "
-        "dashed, the later one solid, each in the band of its 95 % interval; at the right a bar for the rise that "
-        "would be expected without a change, and upright through it the interval that the comparison rests on."
-    )
+        return words.text("cmp_chart_words_none")
+    return words.text("cmp_chart_words", count=count)
 
 
 def _rise(results: Results, stage: str, pin: str, units: str) -> np.ndarray:
@@ -268,14 +261,21 @@ def _samples(comparison: Comparison) -> list[tuple[Any, str]]:
 
     lines = [Line2D([], [], **_LINES[word]) for word in ("before", "after")]
     both = (("before", comparison.before.name), ("after", comparison.after.name))
-    named = [word if word == name else f"{word}: {look.shortened(name, 28)}" for word, name in both]
+    named = [
+        words.text(f"cmp_{side}")
+        if side == name
+        else words.text("cmp_side", side=words.text(f"cmp_{side}"), name=look.shortened(name, 28))
+        for side, name in both
+    ]
     line = Line2D([], [], **_expected())
-    return [*zip(lines, named, strict=True), (line, "expected without a change; its interval is upright")]
+    return [*zip(lines, named, strict=True), (line, words.text("cmp_chart_expected"))]
 
 
 def _heads(units: str) -> list[str]:
     rise = DIFFERENCE_SYMBOL[units]
-    return [f"before [{rise}]", f"expected [{rise}]", f"after [{rise}]", f"change [{rise}]", "heat after / before"]
+    return [
+        words.text(f"column_{word}", unit=rise) for word in ("before", "expected", "after", "change", "heat_change")
+    ]
 
 
 def _stage_tables(rows: list[dict[str, Any]], units: str, sources: Sequence[str]) -> list[dict[str, Any]]:
@@ -288,7 +288,10 @@ def _stage_tables(rows: list[dict[str, Any]], units: str, sources: Sequence[str]
             for row, text in zip(rows, plain, strict=True)
             if row["stage"] == stage
         ]
-        told = {"caption": f"Stage {stage}" if stage else "The whole run", "rows": here}
+        told = {
+            "caption": words.text("report_stage", name=stage) if stage else words.text("report_stage_whole"),
+            "rows": here,
+        }
         heads = pages.without_empty(_heads(units), [told])
         least = least_shown(here, units)
         found.append(told | {"heads": heads, "repaired": any(row["repaired"] for row in here), "least": least})

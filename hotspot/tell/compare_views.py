@@ -65,7 +65,7 @@ def panels(overlay: Overlay, units: str) -> dict[str, Panel]:
     """
     both = {word: view for word, view in (("before", overlay.before), ("after", overlay.after)) if view is not None}
     risen = bool(both) and all(view.ambient_c is not None for view in both.values())
-    symbol = DIFFERENCE_SYMBOL[units] + " over ambient" if risen else SYMBOL[units]
+    symbol = words.text("cmp_view_over", unit=DIFFERENCE_SYMBOL[units]) if risen else SYMBOL[units]
     values = {word: _values(view, risen, units) for word, view in both.items()}
     if overlay.to_before is not None:
         values["before"] = resampled(values["before"], overlay.to_before, values["after"].shape)
@@ -121,11 +121,8 @@ def _chosen(comparison: Comparison) -> Overlay | None:
 def _no_frames(comparison: Comparison) -> str:
     lacking = [results.name for results in (comparison.before, comparison.after) if not results.views]
     if not lacking:
-        return "The two tests have no stage in common of which a frame was kept."
-    held = (
-        f"The results of {words.joined(lacking)} hold no frames" if len(lacking) < 2 else "These results hold no frames"
-    )
-    return f"{held}, so there are no pictures to lay over each other. hotspot run on the session keeps them."
+        return words.text("cmp_view_no_stage")
+    return words.text("cmp_view_lacks_one" if len(lacking) < 2 else "cmp_view_lacks", names=lacking)
 
 
 def _values(view: View, risen: bool, units: str) -> np.ndarray:
@@ -164,17 +161,14 @@ def _captions(comparison: Comparison, overlay: Overlay) -> Mapping[str, str]:
     for word, results, view in sides:
         if view is None:
             continue
-        name = f"{word.capitalize()}: {results.name}" if word != results.name else word.capitalize()
-        at = (
-            f"{words.clock(view.time_s - _begin(results, view.stage))} into stage {view.stage}"
-            if view.stage
-            else (f"at {words.clock(view.time_s)}")
-        )
-        air = (
-            f"ambient {words.temperature(view.ambient_c, units)}" if view.ambient_c is not None else "ambient not known"
-        )
+        side = words.text(f"cmp_{word}").capitalize()
+        name = words.text("cmp_side", side=side, name=results.name) if word != results.name else side
+        begun = _begin(results, view.stage) if view.stage else 0.0
+        at = words.text("cmp_view_into" if view.stage else "cmp_view_at", at=view.time_s - begun, stage=view.stage)
+        known = "cmp_view_ambient" if view.ambient_c is not None else "cmp_view_no_ambient"
+        air = words.text(known, units, ambient=view.ambient_c)
         told[word] = f"{name}, {at}, {air}"
-    told["change"] = "After less before: red is warmer than before, blue is cooler, pale is no change"
+    told["change"] = words.text("cmp_view_change")
     return told
 
 
@@ -184,18 +178,11 @@ def _begin(results: Results, stage: str) -> float:
 
 def _note(overlay: Overlay) -> str:
     """How the pictures were made, and what they are not."""
-    told = ["The last frame kept of the stage in each test, both on one scale."]
+    told = [words.text("cmp_view_last")]
     if overlay.to_before is not None:
         radius = float(np.median(overlay.before.places[:, 2]))
-        told.append(
-            f"The earlier one is shifted, turned and scaled onto the later one by the places of the pins in both, "
-            f"which then lie {words.per_cent((overlay.off_px or 0.0) / radius)} of their radius apart (RMS)."
-        )
-    told.append(
-        "The pictures show what the camera read at each point: surface, small pins, load and time under load are "
-        "allowed for in the table, not here. A cooler place is not yet a repair."
-    )
-    return " ".join(told)
+        told.append(words.text("cmp_view_shifted", off=(overlay.off_px or 0.0) / radius))
+    return " ".join([*told, words.text("cmp_view_not")])
 
 
 def _drawn(panel: Panel) -> Figure:
@@ -220,7 +207,12 @@ def _drawn(panel: Panel) -> Figure:
         scale.solids.set_edgecolor("face")
         signed = panel.colours == CHANGE_MAP
         _ticks(bar, panel.ends, signed)
-        figure.text(0.03, 0.06 / height, ("change [" if signed else "[") + panel.symbol + "]", fontsize=8.5)
+        figure.text(
+            0.03,
+            0.06 / height,
+            words.text("cmp_view_scale_change" if signed else "cmp_view_scale", unit=panel.symbol),
+            fontsize=8.5,
+        )
     return figure
 
 
