@@ -55,7 +55,7 @@ def page(session: Session, placing: Placing, blocks: Mapping[str, Any]) -> str:
     title = session.title or session.folder.resolve().name
     return pages.render(
         "place.html",
-        title=f"Place the pins: {title}",
+        title=words.text("ui_title", title=title),
         file=placing.shown.file,
         folder=str(session.folder),
         said=words.say_all(placing.said, session.units),
@@ -64,15 +64,8 @@ def page(session: Session, placing: Placing, blocks: Mapping[str, Any]) -> str:
     )
 
 
-KINDS = (
-    ("ambient", "the air: something thin that follows it"),
-    ("reference", "a surface of steady, known temperature"),
-    ("part", "a warm part up the line"),
-    ("wire", "a spot on a wire"),
-    ("splice", "a splice"),
-    ("ignore", "leave this out"),
-)
-"""Kinds of region, and what each shows."""
+KINDS = ("ambient", "reference", "part", "wire", "splice", "ignore")
+"""Kinds of region; what each shows stands in the catalogue."""
 
 
 def start(session: Session, placing: Placing, blocks: Mapping[str, Any]) -> dict[str, Any]:
@@ -86,6 +79,7 @@ def start(session: Session, placing: Placing, blocks: Mapping[str, Any]) -> dict
         "symbol": SYMBOL[session.units],
         "values": _values(from_celsius(shot.celsius.astype(float), session.units)),
         "picture": _picture(shot),
+        "words": {code.removeprefix("js_"): said for code, said in words.catalogue().items() if code.startswith("js_")},
         "connector": dict(blocks["connector"]),
         "pins": _pins(placing, blocks["pin"]),
         "areas": [{**area, "box": box} for area, box in zip(blocks["region"], boxes, strict=True)],

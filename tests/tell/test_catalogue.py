@@ -1,6 +1,7 @@
 """Every statement that the program makes has a sentence, and every sentence the values that it needs."""
 
 import ast
+import re
 from importlib import resources
 from pathlib import Path
 
@@ -170,3 +171,42 @@ def test_cautions_speak_in_the_readers_unit_and_name_their_source():
     assert "131.0 °F" in said[0]
     assert "ECMA-287" in said[0]
     assert all("source" in text or "CFR" in text or "ECMA" in text for text in said[:-1])
+
+
+TEMPLATES = ROOT / "tell" / "templates"
+WORD = r"[A-Za-z]{2}"
+
+
+@pytest.mark.parametrize("path", sorted(TEMPLATES.glob("*.html")), ids=lambda path: path.name)
+def test_no_page_has_words_of_its_own(path):
+    page = re.sub(
+        r"<style>.*?</style>|<script.*?</script>|<kbd>.*?</kbd>|<code>.*?</code>",
+        "",
+        path.read_text("utf-8"),
+        flags=re.S,
+    )
+    page = re.sub(r"\{%.*?%\}|\{#.*?#\}|\{\{.*?\}\}", "", page, flags=re.S)
+    shown = re.findall(r">([^<>]*)<", page) + re.findall(r'(?:aria-label|alt|title|placeholder)="([^"]*)"', page)
+    assert [text for text in shown if re.search(WORD, text)] == []
+
+
+def asked_for() -> list[tuple[str, str]]:
+    """(file, code) of every word that a template, a script or the room `tell` asks the catalogue for by its name."""
+    forms = {"*.html": r"\bt\([\"'](\w+)[\"']", "*.js": r"\bphrase\(\"(\w+)\""}
+    found = [
+        (path.name, code if form == "*.html" else f"js_{code}")
+        for form, pattern in forms.items()
+        for path in TEMPLATES.glob(form)
+        for code in re.findall(pattern, path.read_text("utf-8"))
+    ]
+    found += [
+        (path.name, code)
+        for path in (ROOT / "tell").glob("*.py")
+        for code in re.findall(r"\btext\(\s*\"(\w+)\"", path.read_text("utf-8"))
+    ]
+    return [(name, code) for name, code in found if not code.endswith("_")]  # the beginning of a composed one
+
+
+def test_every_word_that_a_page_asks_for_is_there():
+    assert len(asked_for()) > 200
+    assert [(name, code) for name, code in asked_for() if code not in words.catalogue()] == []

@@ -23,7 +23,7 @@ function valueAt(x, y) {
   const [c, r] = [Math.round(x), Math.round(y)];
   return c < 0 || r < 0 || c >= WIDE || r >= HIGH ? null : VALUES[r * WIDE + c];
 }
-function told(value) { return value === null ? "no temperature" : value.toFixed(1) + " " + START.symbol; }
+function told(value) { return value === null ? phrase("no_temperature") : value.toFixed(1) + " " + START.symbol; }
 function meanOver(pin) {
   let sum = 0, many = 0;
   for (let r = Math.ceil(pin.y - pin.radius); r <= pin.y + pin.radius; r++) {
@@ -120,12 +120,12 @@ function ends() {
   const beyond = ([x, y], far) => { const d = Math.hypot(x - cx, y - cy) || 1; return [x + (x - cx) * far / d, y + (y - cy) * far / d]; };
   const inside = ([x, y]) => [Math.min(Math.max(x, 0), WIDE - 1), Math.min(Math.max(y, 0), HIGH - 1)];
   const sets = rows > 1 && columns > 1 ? [[0], [1], [2], [3]] : rows > 1 ? [[0, 1], [2, 3]] : columns > 1 ? [[0, 3], [1, 2]] : [];
-  const names = sets.length === 4 ? ["top left", "top right", "bottom right", "bottom left"] : ["first", "last"];
+  const names = sets.length === 4 ? ["top_left", "top_right", "bottom_right", "bottom_left"] : ["first", "last"];
   const low = corners.reduce((lowest, corner) => (corner[1] > lowest[1] ? corner : lowest));
   const middle = [cx, Math.max(low[1], cy) + out + 8 * unit()];
   return [
-    ...sets.map((set, k) => ({ what: "corner", k, set, at: inside(beyond(corners[set[0]], out)), name: "grid, " + names[k] + " end" })),
-    { what: "whole", k: 0, set: [0, 1, 2, 3], at: inside(middle), name: "whole grid" },
+    ...sets.map((set, k) => ({ what: "corner", k, set, at: inside(beyond(corners[set[0]], out)), name: phrase("grid_end", { which: phrase(names[k]) }) })),
+    { what: "whole", k: 0, set: [0, 1, 2, 3], at: inside(middle), name: phrase("whole_grid") },
   ];
 }
 

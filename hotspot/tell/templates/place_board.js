@@ -72,7 +72,7 @@ function drawGrid() {
 }
 function drawPin(pin, k) {
   if (pin.x == null) return;
-  const group = handle("pin", k, `pin ${pin.name}, x ${pin.x.toFixed(1)}, y ${pin.y.toFixed(1)}, ${told(valueAt(pin.x, pin.y))}`);
+  const group = handle("pin", k, phrase("pin", { name: pin.name, x: pin.x.toFixed(1), y: pin.y.toFixed(1), value: told(valueAt(pin.x, pin.y)) }));
   const reach = Math.max(pin.radius, Math.min(14 * unit(), (nearest(state.pins, k) ?? Infinity) / 2));
   make(group, "circle", { cx: pin.x, cy: pin.y, r: reach, class: "hit" });
   const chosen = same(held, { what: "pin", k });
@@ -87,13 +87,13 @@ function drawPin(pin, k) {
 function drawArea(area, k) {
   const [x, y, wide, high] = area.box;
   const [left, top] = [x - 0.5, y - 0.5];
-  const group = handle("area", k, `area ${area.name}, ${area.kind}`);
+  const group = handle("area", k, phrase("area", { name: area.name, kind: area.kind }));
   make(group, "rect", { x: left, y: top, width: wide, height: high, class: "hit" });
   twice(group, "rect", { x: left, y: top, width: wide, height: high }, same(held, { what: "area", k }) ? 3 : 1.6);
   const crossed = area.kind === "ignore" ? `M${left} ${top}l${wide} ${high}M${left + wide} ${top}l${-wide} ${high}` : `M${left} ${top + high}l${wide} ${-high}`;
   twice(group, "path", { d: crossed }, 0.8);
   lettered(group, left, top + high + 14 * unit(), area.name + " · " + area.kind, "start");
-  const size = handle("size", k, `size of area ${area.name}`);
+  const size = handle("size", k, phrase("area_size", { name: area.name }));
   const side = 9 * unit();
   make(size, "rect", { x: left + wide - side / 2, y: top + high - side / 2, width: side, height: side, class: "grip", "stroke-width": 1.5, "vector-effect": "non-scaling-stroke" });
 }
@@ -104,11 +104,11 @@ function show() {
   const text = pinsToml(state, START.file);
   byId("text").value = text;
   const { bad, odd } = notYetRight(state, WIDE, HIGH);
-  byId("faults").replaceChildren(...[...bad.map((one) => ["bad", "Mend first: " + one]), ...odd.map((one) => ["soft", one])]
+  byId("faults").replaceChildren(...[...bad.map((one) => ["bad", phrase("mend", { what: one })]), ...odd.map((one) => ["soft", one])]
     .map(([name, one]) => Object.assign(document.createElement("p"), { className: name, textContent: one })));
   const { face, pin1 } = state.connector;
-  byId("facing").textContent = (face ? face[0].toUpperCase() + face.slice(1) + " face seen" : "Which face is seen: not stated")
-    + "; pin 1: " + (pin1 || "not stated") + ".";
+  const how = pin1 ? phrase("pin1", { how: pin1 }) : phrase("pin1_short");
+  byId("facing").textContent = face ? phrase("facing", { face: face[0].toUpperCase() + face.slice(1), pin1: how }) : phrase("facing_unknown", { pin1: how });
   [byId("undo").disabled, byId("redo").disabled] = [!before.length, !after.length];
   fillChosen();
 }
@@ -123,12 +123,12 @@ function fillChosen() {
     ["x", "y", "radius"].forEach((key) => put("pin-" + key, pin[key] == null ? "" : rounded(pin[key])));
     byId("back").disabled = Boolean(pin._cell) || !cellFor(pin);
     const mean = pin.x == null ? null : meanOver(pin);
-    byId("chosen").textContent = `Pin ${pin.name}: mean over its circle ${told(mean)}`;
+    byId("chosen").textContent = phrase("mean", { name: pin.name, value: told(mean) });
   } else if (area) {
     [["name", area.name], ["kind", area.kind], ["mm", area.at_mm], ["wide", area.box[2]], ["high", area.box[3]]].forEach(([key, value]) => put("area-" + key, value));
-    byId("area-pin").replaceChildren(...["", ...state.pins.map((one) => one.name)].map((name) => new Option(name || "none", name)));
+    byId("area-pin").replaceChildren(...["", ...state.pins.map((one) => one.name)].map((name) => new Option(name || phrase("none"), name)));
     byId("area-pin").value = area.pin ?? "";
-    byId("chosen").textContent = `Area ${area.name}: ${area.kind}`;
+    byId("chosen").textContent = phrase("area_chosen", { name: area.name, kind: area.kind });
   } else if (held) byId("chosen").textContent = thing(held).name;
 }
 function fillGrid() {
@@ -228,7 +228,7 @@ onChange("face", (text) => { state.connector.face = text || undefined; });
 onChange("pin1", (text) => { state.connector.pin1 = text.trim(); });
 onClick("lay", () => {
   const { rows, columns } = state.connector;
-  if (!rows || !columns) { byId("told").textContent = "Give rows and columns first."; byId(rows ? "columns" : "rows").focus(); return; }
+  if (!rows || !columns) { byId("told").textContent = phrase("rows_first"); byId(rows ? "columns" : "rows").focus(); return; }
   change(() => { layGrid(rows, columns); held = null; });
 });
 onChange("pin-name", (text) => {
@@ -261,12 +261,12 @@ onClick("save", () => {
   link.href = URL.createObjectURL(new Blob([byId("text").value], { type: "application/toml" }));
   link.click();
   changed = false;
-  byId("told").textContent = "Saved as pins.toml where this browser puts what it saves.";
+  byId("told").textContent = phrase("saved");
 });
 onClick("copy", async () => {
   const field = byId("text");
   try { await navigator.clipboard.writeText(field.value); } catch { field.select(); document.execCommand("copy"); }
-  byId("told").textContent = "Copied. Paste it into a file called pins.toml.";
+  byId("told").textContent = phrase("copied");
 });
 window.addEventListener("resize", draw);
 window.addEventListener("beforeunload", (event) => { if (changed) event.preventDefault(); });

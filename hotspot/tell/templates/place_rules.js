@@ -81,33 +81,38 @@ function pinsToml(state, file) {
   ].join("\n");
 }
 
+/* The words of the page, which come with what it begins with; {name} stands for a value. */
+function phrase(code, values) {
+  return START.words[code].replace(/\{(\w+)\}/g, (all, name) => String(values[name]));
+}
+
 /* What keeps the text from being taken (`bad`), and what to look at (`odd`), as sentences. */
 function notYetRight(state, width, height) {
   const bad = [], odd = [];
   const names = state.pins.map((pin) => pin.name);
   const outside = (x, y) => x < -0.5 || y < -0.5 || x > width - 0.5 || y > height - 0.5;
-  if (!names.length) bad.push("There is no pin yet.");
-  if (names.some((name) => !String(name).trim())) bad.push("A pin has no name.");
+  if (!names.length) bad.push(phrase("no_pin"));
+  if (names.some((name) => !String(name).trim())) bad.push(phrase("no_name"));
   const twice = [...new Set(names.filter((name, k) => names.indexOf(name) !== k))];
-  if (twice.length) bad.push("Two pins bear one name: " + twice.join(", ") + ".");
+  if (twice.length) bad.push(phrase("twice", { names: twice.join(", ") }));
   const loose = state.pins.filter((pin) => pin.x == null).map((pin) => pin.name);
-  if (loose.length) bad.push("Not placed yet: " + loose.join(", ") + ".");
+  if (loose.length) bad.push(phrase("loose", { names: loose.join(", ") }));
   const lost = state.pins.filter((pin) => pin.x != null && outside(pin.x, pin.y)).map((pin) => pin.name);
-  if (lost.length) bad.push("Outside the picture: " + lost.join(", ") + ".");
+  if (lost.length) bad.push(phrase("lost", { names: lost.join(", ") }));
   const lone = state.areas.filter((area) => area.pin && !names.includes(area.pin)).map((area) => area.name);
-  if (lone.length) bad.push("Belongs to a pin that is not there: " + lone.join(", ") + ".");
+  if (lone.length) bad.push(phrase("lone", { names: lone.join(", ") }));
   const over = state.pins.filter((pin, k) => state.pins.some((other, i) => i !== k && pin.x != null && other.x != null
     && Math.hypot(pin.x - other.x, pin.y - other.y) < pin.radius + other.radius - 0.5)).map((pin) => pin.name);
-  if (over.length) odd.push("Circles lie over each other: " + over.join(", ") + ".");
+  if (over.length) odd.push(phrase("over", { names: over.join(", ") }));
   const small = state.pins.filter((pin) => pin.x != null && pin.radius < 1.5).map((pin) => pin.name);
-  if (small.length) odd.push("Less than 3 pixels across, too few to judge a temperature: " + small.join(", ") + ".");
+  if (small.length) odd.push(phrase("small", { names: small.join(", ") }));
   const { rows, columns, empty } = state.connector;
   const filled = rows * columns - (empty || []).length;
   if (rows && columns && filled !== names.length) {
-    odd.push(rows + " × " + columns + " gives " + filled + " pins, and there are " + names.length + ".");
+    odd.push(phrase("grid_count", { rows, columns, filled, count: names.length }));
   }
-  if (state.grid && !state.grid.moved) odd.push("Nobody has moved the grid yet: drag its corners until every circle sits on its pin.");
-  if (!state.connector.face) odd.push("Which face is seen is not stated. The two faces of a plug are mirror images.");
-  if (!state.connector.pin1) odd.push("How to know pin 1 is not stated.");
+  if (state.grid && !state.grid.moved) odd.push(phrase("grid_unmoved"));
+  if (!state.connector.face) odd.push(phrase("face_unknown"));
+  if (!state.connector.pin1) odd.push(phrase("pin1_unknown"));
   return { bad, odd };
 }
