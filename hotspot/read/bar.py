@@ -25,7 +25,14 @@ _ACROSS = 4  # px that must be alike
 _ALIKE_STEADY = ((16, 40), (32, 64))
 _SHORTEST, _LEAST_PATH = 40, 150  # px along, and levels of colour passed on the way
 _LONGER = 3  # times its width: a ground that shades off over the whole picture is no bar
+_LUMA = np.array([0.299, 0.587, 0.114])  # ITU-R BT.601
+_AS_LIGHT, _APART, _BESIDE = (
+    8.0,
+    20.0,
+    3,
+)  # mean levels: of columns of one bar, and of what lies beside it; px looked at
 _PROBES = 33
+_PARTS = 12  # of a run, at whose edges a bar may begin or end before its ends are moved
 _REFINED = 16  # candidates whose ends are moved
 _COARSE = 3.0  # times MOST_MISFIT before the ends are moved
 _PREFERRED = (
@@ -121,14 +128,29 @@ def _colours_along(upright: np.ndarray, strip: _Strip) -> np.ndarray:
 
 
 def _likely(upright: np.ndarray) -> list[_Strip]:
-    """Strips that run downwards, with the best coarse fits to known maps first."""
-    strips = [strip for limits in _ALIKE_STEADY for strip in _grouped(upright, *limits)]
-    if not strips:
-        return []
-    probes = np.stack([_probed(_colours_along(upright, strip)) for strip in strips])
-    misfit = _misfits(probes).min(axis=1)
-    order = np.argsort(misfit, kind="stable")[:_REFINED]
-    return [strips[k] for k in order if misfit[k] < _COARSE * MOST_MISFIT]
+    """Strips that run downwards, with the best coarse fits to known maps first, for their length."""
+    strips = list(dict.fromkeys(strip for limits in _ALIKE_STEADY for strip in _grouped(upright, *limits)))
+    found = [_best_part(strip, _colours_along(upright, strip)) for strip in strips]
+    good = [(misfit / (part.stop - part.start), part) for misfit, part in found if misfit < _COARSE * MOST_MISFIT]
+    good.sort(key=lambda one: one[0])
+    return list(dict.fromkeys(part for _, part in good))[:_REFINED]
+
+
+def _best_part(strip: _Strip, along: np.ndarray) -> tuple[float, _Strip]:
+    """The part of a run of colours (n, 3) that fits a known map best for its length, and its root mean square misfit,
+    levels: a run goes on into the ground around the bar where that begins with the colour that the bar ends with.
+    """
+    edges = np.unique(np.linspace(0, len(along), _PARTS + 1).astype(int))
+    first, last = (each.ravel() for each in np.meshgrid(edges[:-1], edges[1:], indexing="ij"))
+    long = last - first >= min(_SHORTEST, len(along))
+    first, last = first[long], last[long]
+    at = first[:, None] + ((np.arange(_PROBES) + 0.5) * (last - first)[:, None] / _PROBES).astype(int)
+    probes = along[at].reshape(len(at), -1)
+    wanted = _wanted().reshape(len(_ways()), -1)
+    squared = (probes**2).sum(axis=1)[:, None] - 2.0 * probes @ wanted.T + (wanted**2).sum(axis=1)[None]
+    misfit = np.sqrt(np.maximum(squared.min(axis=1), 0.0) / _PROBES)
+    best = int(np.argmin((misfit + 1.0) / (last - first)))
+    return float(misfit[best]), replace(strip, start=strip.start + int(first[best]), stop=strip.start + int(last[best]))
 
 
 def _grouped(upright: np.ndarray, alike: int, steady: int) -> Iterator[_Strip]:
@@ -196,8 +218,28 @@ def _bar_of(rgb: np.ndarray, strip: _Strip, lying: bool, hot: str) -> Bar | None
     first, last, misfit = _moved(along, first, last, _table(name, backwards), reach=2)
     if misfit > MOST_MISFIT or last - first < _SHORTEST:
         return None
-    found = replace(wide, start=wide.start + first, stop=wide.start + last)
+    found = _widened(upright, replace(wide, start=wide.start + first, stop=wide.start + last), along[first:last])
+    if found is None:
+        return None
     return _made(found, along[first:last], (lying, hot), (name, backwards, misfit))
+
+
+def _widened(upright: np.ndarray, strip: _Strip, along: np.ndarray) -> _Strip | None:
+    """The strip with all columns that are as light as it along its length; None where the picture goes on beside it
+    nearly as before: a smooth part of the scene, which no camera drew.
+    """
+    part = upright[strip.start : strip.stop].astype(float)
+    away = np.abs(part - along[:, None]).mean(axis=(0, 2))
+    lighter = np.abs((part - along[:, None]) @ _LUMA).mean(axis=0)
+    left, right = strip.left, strip.right
+    while left > 0 and lighter[left - 1] < _AS_LIGHT:
+        left -= 1
+    while right < len(lighter) and lighter[right] < _AS_LIGHT:
+        right += 1
+    beside = [each for each in (away[max(left - _BESIDE, 0) : left], away[right : right + _BESIDE]) if len(each)]
+    if right - left > len(along) / _LONGER or not beside or min(each.max() for each in beside) < _APART:
+        return None
+    return replace(strip, left=left, right=right)
 
 
 def _made(
@@ -275,9 +317,15 @@ def _probed(along: np.ndarray) -> np.ndarray:
     return along[((np.arange(_PROBES) + 0.5) * len(along) / _PROBES).astype(int)]
 
 
+@cache
+def _wanted() -> np.ndarray:
+    """Every known map both ways, probed (ways, probes, 3)."""
+    return np.stack([_probed(_table(name, backwards)) for name, backwards in _ways()])
+
+
 def _misfits(probes: np.ndarray) -> np.ndarray:
     """Mean distances (strips, ways) of probed strips (strips, probes, 3) and every known map, both ways."""
-    wanted = np.stack([_probed(_table(name, backwards)) for name, backwards in _ways()])
+    wanted = _wanted()
     return np.stack([np.sqrt(((strip - wanted) ** 2).sum(axis=2)).mean(axis=1) for strip in probes])
 
 
