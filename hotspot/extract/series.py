@@ -19,7 +19,7 @@ from hotspot.extract.reference import Reference
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
 from hotspot.extract.surroundings import PIXELS, Tiles, tiles_of
 from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
-from hotspot.physics.uncertainty import mean_of_alike
+from hotspot.physics.uncertainty import mean_of_parts
 from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, Snapshot, Stamp
 from hotspot.session import Session
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 CARRIER_CORRELATION = 0.5
 """Correlation of the errors of reading the carrier (steps of counts, colours) between the pixels of a pin: the
 ends of a scale are wrong for all of them at once, rounding is each pixel's own. Ours, in the middle of 0-1; pixels
-that know better say so as `alike`."""
+that know better tell both `in_parts`."""
 
 CLIPPED_SHARE, CLIPPED_PX = 0.20, 3.0
 """A pin is clipped where more than this share of its weight, or this many pixels of it, are at the scale's end."""
@@ -125,11 +125,10 @@ class _Batch:
     """Frames of which the pixels are at hand, not yet worked; the frames themselves are let go."""
 
     frames: list[Stamp] = field(default_factory=list)
-    pixels: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
+    pixels: list[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
     shift_px: list[float] = field(default_factory=list)
     sigma_px: list[float] = field(default_factory=list)
     noise_k: list[float] = field(default_factory=list)
-    alike: list[float] = field(default_factory=list)
 
     def add(self, frame: Frame, gather: _Gather, lost: bool) -> None:
         """Ask the frame for what is gathered; one that is lost, or of another size, gives nothing."""
@@ -137,11 +136,10 @@ class _Batch:
         self.frames.append(Stamp(frame.index, frame.file, frame.time_s, doubts=frame.doubts))
         self.shift_px.append(np.nan if pose is None or lost else pose.shift_px(*gather.middle))
         self.sigma_px.append(0.0 if pose is None or lost else pose.sigma_px)
-        self.alike.append(getattr(frame.pixels, "alike", CARRIER_CORRELATION))
         if lost or frame.shape != gather.pins.shape:
             self.pixels.append(_nothing(gather.rows.size))
             return
-        self.pixels.append(frame.pixels.at(gather.rows, gather.columns))
+        self.pixels.append(_asked(frame.pixels, gather.rows, gather.columns))
         if not gather.pose.still:
             self.noise_k.append(spatial_noise(frame, gather.rows, gather.columns))
 
@@ -192,13 +190,12 @@ def _worked(
     reference: Reference,
 ) -> dict[str, np.ndarray]:
     """One batch -> arrays (frames, ...) by the names of `Series`."""
-    values, bits, reading = (np.stack(list(column)) for column in zip(*batch.pixels, strict=True))
+    values, bits, own, common = (np.stack(list(column)) for column in zip(*batch.pixels, strict=True))
     times = np.array([frame.time_s for frame in batch.frames])
-    alike = np.array(batch.alike)[:, None]
     drift, of_drift = np.zeros(times.shape), np.zeros(times.shape)
     if gather.reference is not None:
         drift = reference.departure(_region_mean(values[:, gather.of_reference], gather.reference), times)
-        of_drift = _carrier(reading[:, gather.of_reference], gather.reference, alike).mean(axis=1)
+        of_drift = _carrier(own[:, gather.of_reference], common[:, gather.of_reference], gather.reference).mean(axis=1)
         values = values - drift[:, None]
     ambient = ambient_at(reference.session, times, reference.ambient_log)
     if gather.ambient is not None:
@@ -210,7 +207,7 @@ def _worked(
         result[name] = np.where(result["printed"], np.nan, result[name])
     result["doubts"] |= np.where(result["missing"] >= DOUBT_SHARE, BIT["no_value"], 0).astype(np.uint32)
     result["doubts"] |= np.array([frame.doubts for frame in batch.frames], dtype=np.uint32)[:, None]
-    result["carrier_k"] = _carrier(reading[:, gather.of_pins], gather.pins, alike)
+    result["carrier_k"] = _carrier(own[:, gather.of_pins], common[:, gather.of_pins], gather.pins)
     result["placing_k"] = result["placing_k"] * np.hypot(1.0, np.array(batch.sigma_px)[:, None] / gather.step_px)
     clean = np.where(bits & np.uint32(_ENDS[0] | _ENDS[1]), np.nan, values)
     return result | {
@@ -279,13 +276,20 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
     return {"doubts": doubts | clipped, "clipped": np.where(printed, 0, clipped), "printed": printed}
 
 
-def _carrier(reading_k: np.ndarray, faces: Faces, alike: np.ndarray) -> np.ndarray:
+def _carrier(own: np.ndarray, common: np.ndarray, faces: Faces) -> np.ndarray:
     """Standard uncertainty [K] of the means (frames, n) from reading the carrier, in the camera's values."""
-    own = np.where(np.isfinite(reading_k), reading_k, 0.0)
+    own, common = (np.where(np.isfinite(each), each, 0.0) * faces.weights[0] for each in (own, common))
     with np.errstate(invalid="ignore", divide="ignore"):
-        linear = faces.sums(own * faces.weights[0]) / faces.inside
-        square = faces.sums((own * faces.weights[0]) ** 2) / faces.inside**2
-    return np.nan_to_num(mean_of_alike(linear, square, alike), nan=0.0)
+        whole = mean_of_parts(faces.sums(own**2) / faces.inside**2, faces.sums(common) / faces.inside)
+    return np.nan_to_num(whole, nan=0.0)
+
+
+def _asked(pixels, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """°C, doubts, and the uncertainty of reading the carrier: what is each pixel's own, what is common to a pin."""
+    if hasattr(pixels, "in_parts"):
+        return pixels.in_parts(rows, columns)
+    values, bits, reading = pixels.at(rows, columns)
+    return values, bits, np.sqrt(1.0 - CARRIER_CORRELATION) * reading, np.sqrt(CARRIER_CORRELATION) * reading
 
 
 def _region_mean(values: np.ndarray, faces: Faces) -> np.ndarray:
@@ -334,9 +338,9 @@ def _snapshot(frame: Frame, stage: str) -> Snapshot:
     return Snapshot(frame.index, frame.file, frame.time_s, stage, celsius, frame.pixels.picture(), frame.pose)
 
 
-def _nothing(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _nothing(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """What a frame of another size gives: no values."""
-    return np.full(count, np.nan), np.zeros(count, dtype=np.uint32), np.zeros(count)
+    return np.full(count, np.nan), np.zeros(count, dtype=np.uint32), np.zeros(count), np.zeros(count)
 
 
 def _together(

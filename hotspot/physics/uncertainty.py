@@ -48,11 +48,11 @@ def sensitivities(function: Callable[..., float], at: np.ndarray, steps: np.ndar
     return slopes
 
 
-def mean_of_alike(linear_sum, square_sum, correlation: float):
-    """Standard uncertainty of a weighted mean whose members share one coefficient `correlation`, 0-1.
+def mean_of_parts(own_square_sum, common_sum):
+    """Standard uncertainty of a weighted mean whose members each have an uncertainty of their own and one in common.
 
-    `linear_sum` is sum of w u, `square_sum` sum of w^2 u^2, weights w adding to 1. Equation 16 of JCGM
-    100:2008 with r_ij = r: u^2 = (1 - r) sum w^2 u^2 + r (sum w u)^2; r = 1 is the note to its 5.2.2.
+    `own_square_sum` is sum of w^2 o^2, `common_sum` sum of w c, weights w adding to 1. Equation 16 of JCGM 100:2008
+    with u_i^2 = o_i^2 + c_i^2 and r_ij = c_i c_j / (u_i u_j); without own parts it is the note to its 5.2.2.
     Source: [gum].
     """
-    return np.sqrt((1.0 - correlation) * np.asarray(square_sum) + correlation * np.square(linear_sum))
+    return np.sqrt(np.asarray(own_square_sum) + np.square(common_sum))

@@ -19,7 +19,7 @@ from functools import lru_cache
 import numpy as np
 
 from hotspot.read.colour_curve import Curve
-from hotspot.read.colour_image import ColourImage
+from hotspot.read.colour_image import LIMITED_CHROMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_luma import step_around
 
 _PASSES = 3
@@ -36,6 +36,7 @@ _SPREAD: Taps = (1 / 16, 1 / 16, 6 / 16, 6 / 16, 1 / 16, 1 / 16)
 _CLEARLY = 0.95  # of the plain mean's misfit: another way must fit better than that
 _UNEVEN = 8.0  # levels of luma within two pixels: where ways of halving differ
 _FEWEST, _MOST = 100, 4_000  # pixels to look at
+_FEWEST_LEVELS = 60.0  # of chroma from end to end of the map
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,24 +96,35 @@ def _set_right(
     return place, right, float(np.abs(missed).mean())
 
 
-def halving_of(image: ColourImage, curve: Curve) -> Halving:
-    """The way of halving by which a video's luma explains its chroma best; the plain mean unless another is clearly
-    better. `curve` must be led by luma.
+def halving_of(image: ColourImage, curve: Curve) -> tuple[Halving, float | None]:
+    """The way of halving by which a video's luma explains its chroma best, and by how many levels it misses it; the
+    plain mean unless another is clearly better. None where there is too little to tell. `curve` must be led by luma.
     """
     if image.planes is None:
-        return DECODED
-    if not _halved(image):
-        return Halving()
+        return DECODED, None
+    if not _halved(image) or np.ptp(curve.points[:, 1:]) < _FEWEST_LEVELS:
+        return Halving(), None
     rows, columns = (each.ravel() for each in np.indices(image.shape))
     uneven = step_around(image.luma(), rows, columns) > _UNEVEN
     rows, columns = rows[uneven], columns[uneven]
     if len(rows) < _FEWEST:
-        return Halving()
+        return Halving(), None
     spread = slice(None, None, -(-len(rows) // _MOST))
     layout = _layout(rows[spread].astype(np.int32).tobytes(), columns[spread].astype(np.int32).tobytes(), image.shape)
     misfits = [_set_right(image, curve, way, layout)[2] for way in _WAYS]
     best = int(np.argmin(misfits))
-    return _WAYS[best] if misfits[best] < _CLEARLY * misfits[0] else _WAYS[0]
+    best = best if misfits[best] < _CLEARLY * misfits[0] else 0
+    return _WAYS[best], misfits[best]
+
+
+def chroma_step_around(image: ColourImage, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Difference of the highest and the lowest chroma within two pixels of each of n, in levels (n,)."""
+    if image.planes is not None:
+        down, across = (-(-size // count) for size, count in zip(image.shape, image.planes[1].shape, strict=True))
+        steps = [step_around(plane, rows // down, columns // across, 2 // down) for plane in image.planes[1:]]
+        return np.hypot(*steps) * (LIMITED_CHROMA if image.limited_range else 1.0)
+    whole = rgb_to_ycc(image.rgb, image.matrix) if image.ycc is None else image.ycc
+    return np.hypot(*(step_around(whole[..., k], rows, columns) for k in (1, 2)))
 
 
 def _halved(image: ColourImage) -> bool:

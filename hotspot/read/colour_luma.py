@@ -46,11 +46,11 @@ def settled(luma: np.ndarray, table: np.ndarray, rows: np.ndarray, columns: np.n
     return result
 
 
-def step_around(luma: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """Difference of the highest and the lowest luma within two pixels of each of n, in levels (n,)."""
-    down = [np.clip(rows + k, 0, luma.shape[0] - 1) for k in (-2, 0, 2)]
-    across = [np.clip(columns + k, 0, luma.shape[1] - 1) for k in (-2, 0, 2)]
-    around = np.stack([luma[r, c] for r in down for c in across])
+def step_around(plane: np.ndarray, rows: np.ndarray, columns: np.ndarray, reach: int = 2) -> np.ndarray:
+    """Difference of the highest and the lowest value within `reach` pixels of each of n (n,)."""
+    down = [np.clip(rows + k, 0, plane.shape[0] - 1) for k in (-reach, 0, reach)]
+    across = [np.clip(columns + k, 0, plane.shape[1] - 1) for k in (-reach, 0, reach)]
+    around = np.stack([plane[r, c] for r in down for c in across])
     return around.max(axis=0).astype(float) - around.min(axis=0)
 
 

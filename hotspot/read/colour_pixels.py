@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from hotspot.doubts import BIT
-from hotspot.read.colour_blocks import DECODED, Halving, sharpened
+from hotspot.read.colour_blocks import chroma_step_around, sharpened
+from hotspot.read.colour_carrier import Carrier, Spread, compression, joined, rounding, slipping
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_jpeg import consistent
@@ -18,48 +19,11 @@ from hotspot.read.scale import Ends
 # Distances to the map, in levels, from simulated pictures (12 maps, JPEG 50-95, H.264): clean pixels of a lossy
 # picture stay under 10 in 95 of 100, printed marks lie at 26-80.
 OFF_EXACT, OFF_LOSSY = 8.0, 40.0
-_SLIP_CARRIER, _SLIP_OWN = 0.004, 0.008  # of the scale, per level off the map
-_SLIP_ACTIVITY = 8.0  # levels of luma around a pixel
-_FEW_FOLDED = 0.02  # of the map's entries
-ALIKE = 0.5  # where neither rounding nor compression of its own is most of it
-_CHROMA_NOISE = 1.5  # of the luma noise
+_CHROMA_STEP = 0.5  # of a step in chroma counts as one in luma, where lightness turns and luma hardly changes
 _NOISE = 0.5  # of the luma noise: that which is left when the nearest place is looked for
 _FINER = 2.0  # steps of luma to a level, where a JPEG's was smoothed
 _ENDS = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
 _NEAR_END = 0.015  # of the scale: within this of a fixed end a lossy pixel counts as clipped
-
-
-@dataclass(frozen=True, slots=True)
-class Carrier:
-    """What the way to here did to the colours. `exact`: nothing (PNG). Else `off` is how far the chroma of one clean
-    pixel in ten lies from the map at least, in levels: a measure of how hard the picture was compressed.
-
-    The numbers below were fitted on simulated pictures (eight maps, JPEG 50-95, H.264 crf 18-23).
-    """
-
-    exact: bool
-    off: float = 2.0
-    film: bool = False
-    halving: Halving = DECODED
-
-    @property
-    def weight(self) -> float:
-        """Weight of chroma against luma."""
-        if self.exact:
-            return 1.0
-        return float(np.clip(0.55 / max(self.off, 0.1), 0.2, 0.35 if self.film else 0.45))
-
-    @property
-    def luma_noise(self) -> float:
-        """Standard deviation of luma in flat parts, in levels."""
-        if self.film:
-            return max(0.27 + 0.21 * self.off, 0.55)
-        return max(0.22 + 0.17 * self.off, 0.36)
-
-    @property
-    def alike(self) -> float:
-        """Correlation of the errors of a pin's pixels on a map whose lightness only rises."""
-        return 0.3 if self.film else float(np.clip(0.38 * (self.off / 2.84) ** 4, 0.06, 0.5))
 
 
 @dataclass(slots=True)
@@ -82,7 +46,10 @@ class Reading:
 
     def __post_init__(self) -> None:
         widths = self.colours.widths
-        self.folded = np.zeros(len(widths), dtype=bool) if self.carrier.exact else folds(self.colours)
+        self.folded = np.zeros(len(widths), dtype=bool)
+        if not self.carrier.exact:
+            folded = folds(self.colours)
+            self.folded = folded | np.r_[folded[1:], False] | np.r_[False, folded[:-1]]
         # Compressed, a colour beside a stretch of one colour may belong to it.
         self.steps = (
             widths if self.carrier.exact else np.maximum.reduce([np.roll(widths, k) for k in (-2, -1, 0, 1, 2)])
@@ -118,12 +85,6 @@ class ColourPixels:
         """(rows, columns)."""
         return self.image.shape
 
-    @property
-    def alike(self) -> float:
-        """Correlation of the errors of reading colours between the pixels of a pin."""
-        carrier = self.reading.carrier
-        return ALIKE if carrier.exact or self.reading.folded.mean() > _FEW_FOLDED else carrier.alike
-
     def picture(self) -> np.ndarray:
         """The frame as it was seen."""
         return self.image.as_rgb()
@@ -142,55 +103,40 @@ class ColourPixels:
         cannot be drawn from the map (exact carriers) or comes twice in it, something is printed on the picture,
         or the scale is not known.
         """
+        celsius, doubt, spread = self._read(rows, columns)
+        return celsius, doubt, spread.together
+
+    def in_parts(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """As `at`, but two standard uncertainties: what averages out over the pixels of a pin, and what does not."""
+        celsius, doubt, spread = self._read(rows, columns)
+        return celsius, doubt, spread.own, spread.common
+
+    def _read(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, Spread]:
         rows, columns = np.asarray(rows, dtype=np.intp), np.asarray(columns, dtype=np.intp)
-        curve = self.reading.curve(self.image)
-        if self.reading.carrier.exact:
+        curve, carrier = self.reading.curve(self.image), self.reading.carrier
+        places = self.reading.colours.places
+        if carrier.exact:
             colours = self.image.as_rgb()[rows, columns].astype(float)
-            place = curve.place_of(colours)
-            share = self._quantised(place)
+            place, activity = curve.place_of(colours), None
         else:
             place, colours, activity = read_lossy(self.image, self.reading, rows, columns)
-            share = np.hypot(self._quantised(place), self._carried(place, curve, activity))
         off = np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
+        terms = [rounding(carrier, place, np.interp(place, places, self.reading.steps))]
+        if activity is not None:
+            terms.append(compression(carrier, curve.slopes_at(place), curve.weight, activity))
         if self.reading.folded.any():
-            share = np.hypot(share, self._slipped(place, off, activity))
+            folded = np.interp(place, places, self.reading.folded)
+            activity = np.maximum(activity, _CHROMA_STEP * chroma_step_around(self.image, rows, columns))
+            terms.append(slipping(carrier, folded, activity, off))
         doubt, usable = self._doubts(place, off)
         if self.printed is not None:
             hidden = self.printed[rows, columns]
             doubt[hidden] = (doubt[hidden] & ~_ENDS) | BIT["printed_over"]
             usable &= ~hidden
         celsius = np.where(usable, self.ends.low + place * self.ends.span, np.nan)
-        return celsius, doubt, np.where(usable, share * self.ends.span, np.nan)
-
-    def _quantised(self, place: np.ndarray) -> np.ndarray:
-        """Standard uncertainty, as a share of the scale, of a colour standing for a step of it.
-
-        A rectangle of one step (JCGM 100:2008, 4.3.7); and drawing programs differ in whether the last colour
-        is the top value itself or the step below it: up to half a step at the ends, nothing in the middle.
-        """
-        step = np.interp(place, self.reading.colours.places, self.reading.steps)
-        return step * np.sqrt(1 / 12.0 + (place - 0.5) ** 2 / 3.0)
-
-    def _carried(self, place: np.ndarray, curve: Curve, activity: np.ndarray) -> np.ndarray:
-        """Standard uncertainty, as a share of the scale, from the compression of luma and chroma.
-
-        The least-squares place along a curve of slopes sY, sC with chroma at weight w has the variance
-        (sY^2 uY^2 + w^4 sC^2 uC^2) / (sY^2 + w^2 sC^2)^2. uY grows with the luma step next to the pixel: there the
-        block transform leaves more behind.
-        """
-        luma, chroma = curve.slopes_at(place)
-        weight = curve.weight**2
-        noise = self.reading.carrier.luma_noise * (1.0 + 0.8 * np.minimum(activity / 4.0, 1.0) + activity / 25.0)
-        above = noise * np.hypot(luma, weight * chroma * _CHROMA_NOISE)
-        return above / np.maximum(luma**2 + weight * chroma**2, 100.0)
-
-    def _slipped(self, place: np.ndarray, off: np.ndarray, activity: np.ndarray) -> np.ndarray:
-        """Standard uncertainty, as a share of the scale, where lightness turns: more in a harder compressed picture,
-        more where the colour itself lies off the map, less in flat ground, whose chroma is known.
-        """
-        folded = np.interp(place, self.reading.colours.places, self.reading.folded)
-        folded *= np.clip(activity / _SLIP_ACTIVITY, 0.25, 1.0)
-        return folded * (_SLIP_CARRIER * self.reading.carrier.off + _SLIP_OWN * np.minimum(off, OFF_LOSSY))
+        kelvin = np.where(usable, self.ends.span, np.nan)
+        spread = joined(*terms)
+        return celsius, doubt, Spread(*(kelvin * part for part in (spread.together, spread.own, spread.common)))
 
     def _doubts(self, place: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         doubt = np.full(len(place), self.ends.doubts, np.uint32)

@@ -14,11 +14,12 @@ from hotspot.errors import refuse
 from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.carrier import CarrierTrouble
 from hotspot.read.colour_blocks import halving_of
+from hotspot.read.colour_carrier import Carrier
 from hotspot.read.colour_curve import Curve
 from hotspot.read.colour_drawn import as_drawn
 from hotspot.read.colour_image import ColourImage, JpegSteps, Matrix, rgb_to_ycc, with_coding
 from hotspot.read.colour_maps import ColourMap, known_map, meeting_notice, named_map, repeats
-from hotspot.read.colour_pixels import OFF_LOSSY, Carrier, ColourPixels, Reading
+from hotspot.read.colour_pixels import OFF_LOSSY, ColourPixels, Reading
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.printed import printed_mask
 from hotspot.read.scale import Scale, read_scale
@@ -33,6 +34,7 @@ _LOSSY_SUFFIXES = {".jpg", ".jpeg", ".jpe", ".jfif", ".webp"}
 _CLEARLY_NEARER = 0.7  # of the distance by the usual coding of video
 _MIDDLING = 2.0  # levels off the map, of a JPEG of quality 75-85
 _SAMPLES = 20_000
+_BLOCK = 16  # pixels
 _FEWEST_ON_MAP = 0.2  # of the picture; less is a picture in other colours
 
 
@@ -231,10 +233,30 @@ def carrier_of(colours: ColourMap, image: ColourImage, compressed: bool | None) 
     `compressed` by its file's kind may still have been made from one that was: half a level off is exact.
     """
     carrier = _carrier_by_distance(colours, image, compressed)
-    if carrier.exact or image.jpeg is not None:
-        return carrier
+    if carrier.exact:
+        return replace(carrier, dither=_dither(colours, image))
+    if image.jpeg is not None:
+        return replace(carrier, stepped=True)
     luma_led = Curve(rgb_to_ycc(colours.rgb, image.matrix), colours.places, carrier.weight, 7)
-    return replace(carrier, halving=halving_of(image, luma_led))
+    halving, missed = halving_of(image, luma_led)
+    return replace(carrier, halving=halving, missed=carrier.missed if missed is None else missed)
+
+
+def _dither(colours: ColourMap, image: ColourImage) -> float:
+    """Standard deviation of an exact picture's own noise, a share of the scale: in half of its blocks it is less.
+
+    From second differences along rows, so that gradients leave none; rounding's own 1/12 is taken off.
+    """
+    rgb = image.as_rgb()
+    rows, columns = (size // _BLOCK * _BLOCK for size in rgb.shape[:2])
+    if not rows or not columns:
+        return 0.0
+    rgb = rgb[:rows, :columns].reshape(-1, 3)
+    steps = Curve(colours.rgb, colours.places).place_of(rgb.astype(float)).reshape(rows, columns) / colours.widths.min()
+    bends = (steps[:, :-2] - 2.0 * steps[:, 1:-1] + steps[:, 2:]) ** 2 / 6.0
+    bends = np.pad(bends, ((0, 0), (1, 1)), mode="edge").reshape(rows // _BLOCK, _BLOCK, columns // _BLOCK, _BLOCK)
+    noise = np.sqrt(max(float(np.median(bends.mean(axis=(1, 3)))) - 1.0 / 12.0, 0.0))
+    return float(noise * colours.widths.min())
 
 
 def _carrier_by_distance(colours: ColourMap, image: ColourImage, compressed: bool | None) -> Carrier:

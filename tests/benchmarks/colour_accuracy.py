@@ -5,7 +5,7 @@
 Prints a line per map and carrier, then the rows of the figures to reach, with how many maps, pictures, pixels or pins
 stand behind each. All in per cent of the scale: error of single pixels (RMS) and of pin means (RMS, and bias), beside
 the same by nearest colour; how many errors the stated 95 % intervals hold, and how wide these are against what the
-errors need; clipped pins; colour bars. The fields are made here: they say nothing of a real camera's own sharpening.
+errors need. The fields are made here: they say nothing of a real camera's own sharpening.
 """
 
 from __future__ import annotations
@@ -18,10 +18,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hotspot.doubts import BIT
-from hotspot.extract.series import CLIPPED_PX, CLIPPED_SHARE
-from hotspot.physics.uncertainty import mean_of_alike
-from hotspot.read.bar import find_bar
+from hotspot.physics.uncertainty import mean_of_parts
 from hotspot.read.colour_image import ColourImage
 from hotspot.read.colour_maps import known_map, repeats
 from hotspot.read.colour_pixels import ColourPixels, Reading
@@ -49,7 +46,9 @@ class Scene:
 @dataclass(slots=True)
 class Score:
     """Errors of one map and carrier over some pictures, in per cent of the scale, with the half-widths of their 95 %
-    intervals (none for nearest colour): pixels, and pin means."""
+    intervals (none for nearest colour): pixels, and pin means. `.._other` are the errors of the same pictures if they
+    were drawn the other way: colour k of 256 for temperatures from k / 256 on, not for those nearest to k / 255.
+    Programs do either, no picture tells which, and the intervals are to hold for both."""
 
     name: str
     carrier: str
@@ -57,6 +56,8 @@ class Score:
     pixel_half: list[np.ndarray] = field(default_factory=list)
     pin: list[np.ndarray] = field(default_factory=list)
     pin_half: list[np.ndarray] = field(default_factory=list)
+    pixel_other: list[np.ndarray] = field(default_factory=list)
+    pin_other: list[np.ndarray] = field(default_factory=list)
 
     def rms(self, what: str) -> float:
         """RMS error of `pixel` or `pin`, mean over pictures."""
@@ -65,14 +66,15 @@ class Score:
     def bias(self, what: str) -> float:
         return float(np.concatenate(getattr(self, what)).mean())
 
-    def held(self, what: str) -> np.ndarray:
-        """Whether each error lies in its interval."""
-        return np.abs(np.concatenate(getattr(self, what))) <= np.concatenate(getattr(self, f"{what}_half"))
+    def held(self, what: str, ways: Sequence[str] = ("",)) -> np.ndarray:
+        """Whether each error lies in its interval; `ways` of drawing: as it was, or `_other`."""
+        half = np.concatenate(getattr(self, f"{what}_half"))
+        return np.concatenate([np.abs(np.concatenate(getattr(self, what + way))) <= half for way in ways])
 
-    def wide(self, what: str) -> float:
+    def wide(self, what: str, ways: Sequence[str] = ("",)) -> float:
         """Median half-width over the half-width that would hold 95 % of the errors."""
-        errors, half = (np.concatenate(getattr(self, part)) for part in (what, f"{what}_half"))
-        return float(np.median(half) / np.percentile(np.abs(errors), 95))
+        errors = np.concatenate([each for way in ways for each in getattr(self, what + way)])
+        return float(np.median(np.concatenate(getattr(self, f"{what}_half"))) / np.percentile(np.abs(errors), 95))
 
 
 def scene(seed: int, size: tuple[int, int] = (240, 320)) -> Scene:
@@ -158,12 +160,14 @@ def pixels_of(image: ColourImage, name: str, *, exact: bool) -> ColourPixels:
     return ColourPixels(image, reading, Ends(0.0, 1.0))
 
 
-def read(image: ColourImage, name: str, *, exact: bool) -> tuple[np.ndarray, np.ndarray, float]:
-    """Places and standard uncertainties (rows, columns) by it, and how alike the errors of neighbours are."""
-    rows, columns = np.indices(image.shape)
+def read(image: ColourImage, name: str, *, exact: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Places and standard uncertainties (rows, columns) by it: of each pixel, what of it is its own in the mean of a
+    pin, and what is common."""
+    rows, columns = (each.ravel() for each in np.indices(image.shape))
     pixels = pixels_of(image, name, exact=exact)
-    values, _, uncertainty = pixels.at(rows.ravel(), columns.ravel())
-    return values.reshape(image.shape), uncertainty.reshape(image.shape), pixels.alike
+    values, _, uncertainty = pixels.at(rows, columns)
+    parts = pixels.in_parts(rows, columns)[2:]
+    return tuple(each.reshape(image.shape) for each in (values, uncertainty, *parts))
 
 
 def score_of(name: str, carrier: str, seeds: Sequence[int]) -> tuple[Score, Score]:
@@ -172,13 +176,13 @@ def score_of(name: str, carrier: str, seeds: Sequence[int]) -> tuple[Score, Scor
     for seed in seeds:
         seen = scene(seed)
         image = carried(drawn(seen.field, name), carrier)
-        values, uncertainty, alike = read(image, name, exact=carrier == "png")
-        _add(ours, values - seen.field, seen, (uncertainty, alike))
+        values, *stated = read(image, name, exact=carrier == "png")
+        _add(ours, values - seen.field, seen, stated)
         _add(theirs, nearest(image, name) - seen.field, seen, None)
     return ours, theirs
 
 
-def _add(score: Score, error: np.ndarray, seen: Scene, stated: tuple[np.ndarray, float] | None) -> None:
+def _add(score: Score, error: np.ndarray, seen: Scene, stated: Sequence[np.ndarray] | None) -> None:
     """One picture. The uncertainty of a pin's mean is put together as the program does it."""
     rows, columns = np.indices(error.shape)
     faces = [np.hypot(columns - x, rows - y) <= max(0.7 * radius, 1.0) for x, y, radius in seen.pins]
@@ -186,11 +190,13 @@ def _add(score: Score, error: np.ndarray, seen: Scene, stated: tuple[np.ndarray,
     score.pixel.append(100 * error[known].astype(np.float32))
     score.pin.append(100 * np.array([np.nanmean(error[face]) for face in faces]))
     if stated is not None:
-        uncertainty, alike = stated
+        uncertainty, own, common = stated
+        other = 100 * (error + (seen.field - 0.5) / 256.0)  # k / 256 to (k + 1) / 256, read as k / 255
+        score.pixel_other.append(other[known].astype(np.float32))
+        score.pin_other.append(np.array([np.nanmean(other[face]) for face in faces]))
         score.pixel_half.append(196 * uncertainty[known].astype(np.float32))
-        parts = [(uncertainty[face].mean(), (uncertainty[face] ** 2).sum() / face.sum() ** 2) for face in faces]
-        linear, square = np.transpose(parts)
-        score.pin_half.append(196 * mean_of_alike(linear, square, alike))
+        parts = [((own[face] ** 2).sum() / face.sum() ** 2, common[face].mean()) for face in faces]
+        score.pin_half.append(196 * mean_of_parts(*np.transpose(parts)))
 
 
 def line(ours: Score, theirs: Score) -> str:
@@ -227,7 +233,8 @@ def figures(pairs: Sequence[tuple[Score, Score]]) -> list[str]:
         ("PNG", ["png"]),
     ):
         these = [s for s in ours if s.carrier in carriers]
-        said += [_coverage(title, what, these) for what in ("pixel", "pin") if these]
+        for way, ways in (("", ("",)), (", drawn either way", ("", "_other"))):
+            said += [_coverage(title + way, what, these, ways) for what in ("pixel", "pin") if these]
     return said
 
 
@@ -242,87 +249,18 @@ def _pins(title: str, carrier: str, scores: Sequence[Score]) -> str:
     )
 
 
-def _coverage(title: str, what: str, scores: Sequence[Score]) -> str:
+def _coverage(title: str, what: str, scores: Sequence[Score], ways: Sequence[str]) -> str:
     """Coverage pooled over maps and carriers, least and most of a map, and the widths against the need."""
-    held = np.concatenate([s.held(what) for s in scores])
+    held = np.concatenate([s.held(what, ways) for s in scores])
     by_map = {}
     for name in dict.fromkeys(s.name for s in scores):
-        by_map[name] = 100 * float(np.concatenate([s.held(what) for s in scores if s.name == name]).mean())
+        by_map[name] = 100 * float(np.concatenate([s.held(what, ways) for s in scores if s.name == name]).mean())
     low, high = min(by_map, key=by_map.get), max(by_map, key=by_map.get)
-    wide = np.median([s.wide(what) for s in scores])
+    wide = np.median([s.wide(what, ways) for s in scores])
     return (
         f"coverage {title}, {what}s: {100 * held.mean():.1f} % pooled, {by_map[low]:.1f} ({low}) to {by_map[high]:.1f} "
         f"({high}); median half-width {wide:.2f} of the need; {held.size} {what}s"
     )
-
-
-def clipped(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> list[str]:
-    """Pins driven 18 % past the top of the scale, or 3 % below it, as the program marks them."""
-    said = []
-    for carrier in carriers:
-        for hot in (False, True):
-            found = missed = false = clean = 0
-            for name in [n for n in names if (n == "hot") == hot]:
-                for seed in seeds:
-                    marked, beyond = _driven(name, carrier, seed)
-                    found, missed = found + int((marked & beyond).sum()), missed + int((beyond & ~marked).sum())
-                    false, clean = false + int((marked & ~beyond).sum()), clean + int((~beyond).sum())
-            if found + missed:
-                title = "hot" if hot else "maps but hot"
-                said.append(
-                    f"clipped pins {carrier}, {title}: {found} of {found + missed} found, {false} false of {clean}"
-                )
-    return said
-
-
-def _driven(name: str, carrier: str, seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Which pins are marked, and which were driven past the top: even seeds drive the hottest pin there."""
-    seen = scene(seed)
-    rows, columns = np.indices(seen.field.shape)
-    faces = [np.hypot(columns - x, rows - y) <= radius for x, y, radius in seen.pins]
-    peaks = np.array([seen.field[face].max() for face in faces])
-    scaled = seen.field * ((1.18 if seed % 2 == 0 else 0.97) / peaks.max())
-    image = carried(drawn(np.clip(scaled, 0, 1), name), carrier)
-    doubt = pixels_of(image, name, exact=carrier == "png").at(rows.ravel(), columns.ravel())[1].reshape(image.shape)
-    at_end = doubt & BIT["clipped_high"] > 0
-    marked = np.array([at_end[f].sum() >= CLIPPED_PX or at_end[f].mean() > CLIPPED_SHARE for f in faces])
-    # Beyond by a few pixels, so that it is a clipped pin and not a pixel of noise at the very end.
-    return marked, np.array([(scaled[face] > 1.0).sum() >= CLIPPED_PX for face in faces])
-
-
-def bars(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> list[str]:
-    """Bars upright and lying, with either hot end, framed or not; and pictures without one."""
-    said = []
-    for carrier in carriers:
-        right = tried = quiet = bare = 0
-        for name in names:
-            for seed in seeds:
-                plain = drawn(scene(seed).field, name)
-                bare += 1
-                quiet += find_bar(carried(plain, carrier)) is None
-                for high_end in ("top", "bottom", "left", "right"):
-                    bar = find_bar(carried(with_bar(plain, name, high_end, seed), carrier), high_end)
-                    tried += 1
-                    right += bar is not None and bar.known == name
-        said.append(f"bars {carrier}: {right} of {tried} found and named, 'no bar' {quiet} of {bare}")
-    return said
-
-
-def with_bar(rgb: np.ndarray, name: str, high_end: str, seed: int) -> np.ndarray:
-    """The picture with a bar of 8-14 x 120-200 px somewhere at its side, in a frame one time in two."""
-    rng = np.random.default_rng([seed, len(high_end)])
-    long, wide = int(rng.integers(120, 200)), int(rng.integers(8, 15))
-    along = drawn((np.arange(long) + 0.5) / long, name)
-    along = along[::-1] if high_end in ("top", "left") else along
-    lying = high_end in ("left", "right")
-    bar = np.repeat(along[None], wide, 0) if lying else np.repeat(along[:, None], wide, 1)
-    if rng.random() < 0.5:
-        bar = np.pad(bar, ((1, 1), (1, 1), (0, 0)), constant_values=int(rng.choice([0, 255])))
-    top = int(rng.integers(4, 12)) if lying else int(rng.integers(5, 240 - bar.shape[0] - 4))
-    left = int(rng.integers(5, 320 - bar.shape[1] - 4)) if lying else int(rng.integers(285, 300))
-    result = rgb.copy()
-    result[top : top + bar.shape[0], left : left + bar.shape[1]] = bar
-    return result
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -341,10 +279,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for name in names:
             pairs.append(score_of(name, carrier, seeds))
             print(line(*pairs[-1]), flush=True)
-    rows = [*figures(pairs), *clipped(names, [c for c in carriers if c in ("png", "q95", "q85", "q75")], seeds)]
-    for row in rows:
-        print(row, flush=True)
-    for row in [*bars(names, [c for c in carriers if c in ("png", "q75")], seeds[:2])]:
+    for row in figures(pairs):
         print(row, flush=True)
 
 

@@ -49,15 +49,16 @@ def test_h2_without_the_correlation_is_far_too_large() -> None:
     assert float(uncertainty.combined(slopes, u)) == pytest.approx(0.194, abs=0.001)
 
 
-@pytest.mark.parametrize("correlation", [0.0, 0.3, 1.0])
-def test_mean_of_alike_is_equation_16(correlation: float) -> None:
+@pytest.mark.parametrize("share", [0.0, 0.3, 1.0])
+def test_mean_of_parts_is_equation_16(share: float) -> None:
     rng = np.random.default_rng(7)
     weights = rng.random(9)
     weights /= weights.sum()
-    u = rng.random(9)
-    matrix = np.full((9, 9), correlation)
+    own, common = (1.0 - share) * rng.random(9), share * rng.random(9)
+    u = np.hypot(own, common)
+    matrix = np.outer(common, common) / np.outer(u, u)
     np.fill_diagonal(matrix, 1.0)
-    ours = uncertainty.mean_of_alike(np.sum(weights * u), np.sum(weights**2 * u**2), correlation)
+    ours = uncertainty.mean_of_parts(np.sum(weights**2 * own**2), np.sum(weights * common))
     assert float(ours) == pytest.approx(float(uncertainty.combined(weights, u, matrix)), rel=1e-12)
 
 

@@ -43,7 +43,7 @@ def test_the_way_of_halving_is_found(name: str, way: Halving) -> None:
 @pytest.mark.parametrize("way", [Halving(), Halving(_SOFT, MEAN), Halving(MEAN, _FIRST)])
 def test_pins_are_read_alike_whichever_way_chroma_was_halved(way: Halving) -> None:
     seen = table.scene(SEED)
-    values, _, _ = table.read(planes_of("turbo", way), "turbo", exact=False)
+    values = table.read(planes_of("turbo", way), "turbo", exact=False)[0]
     score = table.Score("turbo", "planes")
     table._add(score, values - seen.field, seen, None)
     assert score.rms("pin") < 0.15
@@ -58,7 +58,7 @@ def test_a_scaling_program_halves_softly_down() -> None:
 
 def test_whole_chroma_is_taken_as_it_is() -> None:
     seen = table.scene(SEED)
-    values, _, _ = table.read(planes_of("turbo", None), "turbo", exact=False)
+    values = table.read(planes_of("turbo", None), "turbo", exact=False)[0]
     assert np.sqrt(np.mean((values - seen.field) ** 2)) < 0.003
 
 

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from hotspot.read.colour_carrier import Carrier
 from hotspot.read.colour_image import ColourImage
 from hotspot.read.colour_maps import known_map, repeats
-from hotspot.read.colour_pixels import Carrier, ColourPixels, Reading
+from hotspot.read.colour_pixels import ColourPixels, Reading
 from hotspot.read.pixels import ArrayPixels, Law
 from hotspot.read.scale import Ends
 
