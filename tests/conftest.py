@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,6 +52,32 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.stem in SLOW:
             item.add_marker("slow")
+
+
+SPEAKING = frozenset(["extract", "reason", "published"])
+"""Folders of tests in which everything that is said must have its sentence: `told_in_words`."""
+
+
+@pytest.fixture(autouse=True)
+def told_in_words(request, monkeypatch) -> Iterator[None]:
+    """Whatever a test makes the rooms say, the catalogue has a sentence for it and gets every value it asks for."""
+    if request.path.parent.name not in SPEAKING:
+        yield
+        return
+    from hotspot.records import Statement
+    from hotspot.tell.words import say
+
+    said: list[Statement] = []
+    made = Statement.__init__
+
+    def noted(self: Statement, *given: object, **named: object) -> None:
+        made(self, *given, **named)
+        said.append(self)
+
+    monkeypatch.setattr(Statement, "__init__", noted)
+    yield
+    for statement in said:
+        assert say(statement)
 
 
 @dataclass

@@ -31,7 +31,7 @@ def complete(
     """
     table = readings.copy()
     stage_of = {index: span.name for span in stages for index in span.frames}
-    table["stage"] = table["frame"].map(stage_of).fillna("")
+    table["stage"] = [stage_of.get(frame, "") for frame in table["frame"]]
     noise = {pin: series_noise(group["temperature_c"].to_numpy()) for pin, group in table.groupby("pin")}
     accuracy = (session.camera.accuracy_k or 0.0) / np.sqrt(3.0)
     table["uncertainty_c"] = np.hypot(table["pin"].map(noise).astype(float), accuracy)

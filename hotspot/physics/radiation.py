@@ -63,8 +63,9 @@ def band_radiance(celsius, low_um: float, high_um: float):
 class BandRadiance:
     """Radiance of a blackbody in one band, and its inverse, by one monotone table.
 
-    ln L against 1/T is all but a straight line, so that a linear table of it is good to 1e-4 K between
-    COLDEST_C and HOTTEST_C; outside, and for radiances of 0 or less, NaN. Get one with `band`.
+    ln L against 1/T is all but a straight line, so that a linear table of it is good to 1e-4 K from
+    COLDEST_C to 800 °C and to 4e-3 K up to HOTTEST_C; outside, and for radiances of 0 or less, NaN.
+    Get one with `band`.
     """
 
     def __init__(self, low_um: float, high_um: float) -> None:

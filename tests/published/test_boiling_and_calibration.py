@@ -39,6 +39,15 @@ def test_boiling_point_falls_with_the_altitude_by_a_third_of_a_kelvin_per_hundre
         assert fall == pytest.approx(metres / 300.0, rel=0.05)
 
 
+@pytest.mark.parametrize("pascal", [60e3, 80e3, 101325.0])
+def test_slope_of_the_boiling_point_is_that_of_its_curve(pascal: float) -> None:
+    """Against a central difference a hundred times finer; 0.028 K per hPa at sea level is the usual figure."""
+    fine = (water.boiling_c(pascal + 5.0) - water.boiling_c(pascal - 5.0)) / 10.0
+    assert water.boiling_slope_k_pa(pascal) == pytest.approx(fine, rel=1e-4)
+    if pascal > 1e5:
+        assert 100.0 * water.boiling_slope_k_pa(pascal) == pytest.approx(0.028, abs=5e-4)
+
+
 def test_the_flat_band_of_sakuma_hattori() -> None:
     """8-14 um: 9.36 um and 178 um K, the rounded pair of ASTM E2758 and E2847 (cited from memory)."""
     a, b = flat_band(8.0, 14.0)

@@ -38,6 +38,10 @@ def test_derating_curve_lies_within_the_exponents_of_practice():
         assert rise_at(65.0, 8.6, current, high) <= rise <= rise_at(65.0, 8.6, current, low)
 
 
+def test_a_fixed_resistance_heats_by_the_square():
+    assert rise_at(10.0, 5.0, 15.0) == pytest.approx(90.0)
+
+
 def test_no_current_is_refused():
     with pytest.raises(ValueError, match="not above 0"):
         rise_at(10.0, 0.0, 5.0)

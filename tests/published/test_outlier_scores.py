@@ -28,6 +28,14 @@ def test_mad_agrees_with_scipy():
     assert pytest.approx(1.0 / scipy.stats.norm.ppf(0.75), rel=1e-12) == MAD_TO_SIGMA
 
 
+def test_nothing_finite_has_no_spread():
+    assert np.isnan(median_absolute_deviation(np.array([])))
+    assert np.isnan(median_absolute_deviation(np.array([np.nan, np.inf])))
+    assert median_absolute_deviation(np.array([1.0, np.nan, 3.0])) == 1.0
+    assert np.isnan(median_uncertainty(1.5, 0))
+    assert median_uncertainty(1.5, 1) == 1.5
+
+
 def test_mad_of_zero_does_not_divide():
     assert list(modified_z(np.array([2.0, 2.0, 2.0, 5.0]))) == [0.0, 0.0, 0.0, np.inf]
     assert list(modified_z(np.array([2.0, 2.0, 2.0, 5.0]), least_mad=0.6745)) == pytest.approx([0, 0, 0, 3.0])

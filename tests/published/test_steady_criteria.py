@@ -26,6 +26,12 @@ def test_analytic_instant_of_two_kelvin_in_a_quarter_hour():
     assert criterion_met(*rise(1225.2), criterion) == "yes"
 
 
+def test_a_rise_that_is_steady_from_the_start_is_judged_after_one_span():
+    assert steady_since_s(1.0, 120.0, 2.0, 900.0) == 900.0
+    just_met = 2.0 / first_order_share(900.0, 120.0)
+    assert steady_since_s(just_met, 120.0, 2.0, 900.0) == pytest.approx(900.0)
+
+
 def test_a_test_of_minutes_is_too_short_for_the_long_ones():
     t, y = rise(1500.0)
     assert criterion_met(t, y, BY_NAME["1 K in an hour"]) == "too short"

@@ -13,7 +13,10 @@ FELL, STAYED, OPEN = HeatChange(0.3, 0.2, 0.5), HeatChange(1.0, 0.9, 1.1), HeatC
 
 
 def drop(change):
-    return Statement("drop_fell", {"pin": "3", "share": change.value, "low": change.low, "high": change.high})
+    ohms = {"before": 8.0, "millivolts_before": 72.0, "amps_before": 9.0}
+    ohms |= {"after": 8.0 * change.value, "millivolts_after": 72.0 * change.value, "amps_after": 9.0}
+    values = {"pin": "3", "share": change.value, "low": change.low, "high": change.high}
+    return Statement("drop_fell", values | ohms)
 
 
 @pytest.mark.parametrize(
