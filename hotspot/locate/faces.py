@@ -19,6 +19,10 @@ PER_TURN = 8
 LESS_CLEAR = 2.0
 """A face may be so much less clear than the clearest rectangle, which may be any other thing."""
 
+ONE_THING, PART_LESS_CLEAR = 0.5, 0.8
+"""Rectangles that share this much of what they cover together show one thing; of those, one that is by so much less
+clear than another is left out: it is a part of it."""
+
 STEP_PX = 4  # of the coarse search
 WIDEST = 0.85  # of the picture's width
 PITCHES, MARGINS, STRETCHES = (1.5, 4.0), (0.5, 2.5), (0.8, 1.25)
@@ -44,9 +48,12 @@ class Face:
         return np.array([[cos, -sin], [sin, cos]])
 
 
-def faces(seen: Views, rows: int, columns: int) -> list[Face]:
-    """Rectangles that could hold `rows` x `columns` pins, those with the clearest edges first."""
-    right, down = _clear_edges(seen)
+def faces(edges: tuple[np.ndarray, np.ndarray], rows: int, columns: int) -> list[Face]:
+    """Rectangles that could hold `rows` x `columns` pins, those with the clearest edges first.
+
+    `edges` are those of `clear_edges`.
+    """
+    right, down = edges
     found: list[tuple[Face, int]] = []
     for number, turn in enumerate(_turns(right, down)):
         for box in _boxes(right, down, turn, _ratios(rows, columns)):
@@ -58,7 +65,7 @@ def faces(seen: Views, rows: int, columns: int) -> list[Face]:
         unclear = face.clear < found[0][0].clear - LESS_CLEAR
         if unclear or face.width < 12.0 or face.height < 5.0 or taken[number] >= PER_TURN:
             continue
-        if all(_apart(face, one) > 2.5 for one in kept):
+        if all(_apart(face, one) > 2.5 and not _part_of(face, one) for one in kept):
             kept.append(face)
             taken[number] += 1
     return kept
@@ -68,8 +75,17 @@ def _apart(one: Face, other: Face) -> float:
     return max(abs(getattr(one, name) - getattr(other, name)) for name in ("x", "y", "width", "height"))
 
 
-def _clear_edges(seen: Views) -> tuple[np.ndarray, np.ndarray]:
-    """Unit normals of the edges times how clear they are, 0 to 1: to the right and down, float32 (rows, columns).
+def _part_of(face: Face, clearer: Face) -> bool:
+    """Whether both show one thing, and the clearer one by far: turns are taken as alike."""
+    over, under = np.abs(clearer.axes.T @ np.array([face.x - clearer.x, face.y - clearer.y]))
+    wide = np.clip((face.width + clearer.width) / 2 - over, 0.0, min(face.width, clearer.width))
+    tall = np.clip((face.height + clearer.height) / 2 - under, 0.0, min(face.height, clearer.height))
+    union = face.width * face.height + clearer.width * clearer.height - wide * tall
+    return bool(wide * tall > ONE_THING * union and face.clear < clearer.clear - PART_LESS_CLEAR)
+
+
+def clear_edges(seen: Views) -> tuple[np.ndarray, np.ndarray]:
+    """Unit normals of the views' edges times how clear they are, 0 to 1: to the right and down, (rows, columns).
 
     An edge is clear once it is well above the noise and above a fiftieth of the picture's steepest ones. The median
     over 5 x 5 pixels takes out what is printed in thin strokes.
@@ -191,14 +207,14 @@ def _settled(face: Face, right: np.ndarray, down: np.ndarray) -> Face:
     """The rectangle moved, sized and turned until the edges under its sides are clearest; steps halve six times."""
     place = np.array([face.x, face.y, face.width, face.height, face.turn])
     steps = np.array([2.0, 2.0, 3.0, 3.0, np.radians(2.0)])
-    best = _clearness(place, right, down)
+    best = clearness(place, right, down)
     for _ in range(6):
         for which in range(5):
             for way in (1.0, -1.0):
                 while True:
                     moved = place.copy()
                     moved[which] += way * steps[which]
-                    clear = _clearness(moved, right, down)
+                    clear = clearness(moved, right, down)
                     if clear <= best + 1e-6:
                         break
                     place, best = moved, clear
@@ -209,7 +225,7 @@ def _settled(face: Face, right: np.ndarray, down: np.ndarray) -> Face:
 _ALONG = (np.arange(24) + 0.5) / 24 - 0.5
 
 
-def _clearness(place: np.ndarray, right: np.ndarray, down: np.ndarray) -> float:
+def clearness(place: np.ndarray, right: np.ndarray, down: np.ndarray) -> float:
     """Sum over the four sides of the mean clear edge across them, and once more the worst side's: 0 to 5."""
     import cv2
 

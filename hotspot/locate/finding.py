@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,12 +12,25 @@ from hotspot.errors import PinsNotFound, Problem
 from hotspot.locate.given import outside, radii
 from hotspot.locate.numbering import WHERE, places
 from hotspot.records import Frame, PinMap, Snapshot, Statement
-from hotspot.session import Session
+from hotspot.session import Region, Session
 
-LEAST_CONFIDENCE = 0.6
+if TYPE_CHECKING:
+    from hotspot.locate.lattice import Lattice
+
+LEAST_CONFIDENCE = 0.75
 """A grid found with less confidence than this is not used. `hotspot.locate.certainty` says what it is made of and
 how the figures were set."""
 
+CLEARLY_MORE = 0.15
+"""By how much the worth of another layout must be above that of the stated one to be named. Ours."""
+
+LEAST_SECOND = 0.3
+"""From this confidence on in a grid elsewhere in the picture neither is taken. Ours, on the low side."""
+
+HOPELESS = 0.1
+"""Below it the grid may be one with rows and columns exchanged, which is tried for the message's sake. Ours."""
+
+LEAST_PINS = 2
 SOFTENED_PX = 0.9
 """Standard deviation of the blur with which pictures are tried again in which nothing was found. Ours."""
 
@@ -25,44 +40,100 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
 
     Raises PinsNotFound, with the frame to place the pins on, where no grid reaches `LEAST_CONFIDENCE`.
     """
-    from hotspot.locate.certainty import confidence_of, weighed
-    from hotspot.locate.faces import faces
-    from hotspot.locate.lattice import propose
-    from hotspot.locate.views import views
-
     wanted = places(session)
-    rows, columns = session.connector.rows, session.connector.columns
+    layout = session.connector.rows, session.connector.columns
     cells = np.array([(one.row, one.column) for one in wanted])
-    for softened_px in (0.0, SOFTENED_PX):  # edges sharper than any lens makes them look like many thin ones
-        seen = views(sample, session.region, softened_px)
-        rectangles = faces(seen, rows, columns)
-        best = weighed(propose(seen, rectangles, (rows, columns), cells), seen, cells, rectangles)
-        confidence = confidence_of(best)
-        if best and confidence >= LEAST_CONFIDENCE:
-            break
-    if not best or confidence < LEAST_CONFIDENCE:
-        raise _not_found((rows, columns), confidence, sample)
-    lattice = best[0].grid
+    best = _best_of(sample, session.region, (layout, cells))
+    lattice, confidence = best.grid, best.confidence
+    if lattice is None or confidence < LEAST_CONFIDENCE:
+        raise _not_found(layout, best, sample)
     names = tuple(one.name for one in wanted)
     x, y = _own_places(session, names, lattice.at(cells))
     own = [session.pin_named(name) for name in names]
-    radius, _ = radii(session, names, x, y)
+    radius, _ = radii(session, names, (x, y), sample[0].shape)
     stated = np.array([pin is not None and pin.radius is not None for pin in own])
-    radius = np.where(stated, radius, lattice.radius_px)
+    radius = np.where(stated, radius, lattice.radii_at(cells))
     placed = tuple("given" if pin is not None and pin.x is not None else "found" for pin in own)
-    values = {"rows": rows, "columns": columns, "confidence": confidence, "across": 2.0 * lattice.radius_px}
+    values = {"rows": layout[0], "columns": layout[1], "confidence": confidence, "across": 2.0 * lattice.radius_px}
     said = (Statement("pins_found", values), *outside(session, names, (x, y), sample[0].shape))
     return PinMap(names, x, y, radius, placed, tuple(session.region), float(confidence), said)
 
 
-def _not_found(shape: tuple[int, int], confidence: float, sample: Sequence[Frame]) -> PinsNotFound:
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best grid, if any, how sure it is, what is known of why it is not surer, in words, and whether nothing else
+    in the picture could be it."""
+
+    grid: Lattice | None
+    confidence: float
+    why: str = ""
+    alone: bool = True
+
+
+def _best_of(sample: Sequence[Frame], regions: Sequence[Region], wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
+    """The best grid in the pictures as they are, else in softened ones; where none will do, also whether rows and
+    columns are exchanged."""
+    layout, cells = wanted
+    if len(cells) < LEAST_PINS:
+        return Best(None, 0.0, "one pin alone is not looked for")
+    first = best = best_grid(sample, regions, wanted)
+    if (
+        best.alone and best.confidence < LEAST_CONFIDENCE
+    ):  # edges sharper than any lens makes them look like many thin ones
+        best = best_grid(sample, regions, wanted, SOFTENED_PX)
+    if max(best.confidence, first.confidence) >= HOPELESS or layout[0] == layout[1]:
+        return best if best.confidence >= first.confidence else first
+    turned = layout[1], layout[0]
+    every = np.array([(row, column) for row in range(turned[0]) for column in range(turned[1])])
+    if best_grid(sample, regions, (turned, every)).confidence >= LEAST_CONFIDENCE:
+        return replace(first, why=f"{turned[0]} x {turned[1]} fits: rows and columns seem exchanged")
+    return first
+
+
+def best_grid(
+    sample: Sequence[Frame],
+    regions: Sequence[Region],
+    wanted: tuple[tuple[int, int], np.ndarray],
+    softened_px: float = 0.0,
+) -> Best:
+    """The best grid of (rows, columns) with its cells (n, 2) that hold a pin, in pictures softened or not."""
+    from hotspot.locate.certainty import confidence_of, elsewhere, weighed
+    from hotspot.locate.faces import faces
+    from hotspot.locate.lattice import propose
+    from hotspot.locate.rivals import rivals
+    from hotspot.locate.sheets import Sheets
+    from hotspot.locate.views import views
+
+    layout, cells = wanted
+    sheets = Sheets(views(sample, regions, softened_px))
+    rectangles = faces((sheets.right, sheets.down), *layout)
+    if not rectangles:
+        return Best(None, 0.0, "nothing with four straight edges was seen that could be its face")
+    proposed = propose(sheets, rectangles, layout, cells)
+    found = weighed(proposed, sheets, cells, rectangles)
+    if not found:
+        return Best(None, 0.0, "no face was seen that such a grid fits into")
+    others = rivals(found[0], sheets, wanted, rectangles)
+    confidence = confidence_of(found[0], others)
+    if confidence >= LEAST_CONFIDENCE:
+        second = elsewhere(found[0], proposed, sheets, wanted)
+        if second >= LEAST_SECOND:
+            return Best(found[0].grid, min(1.0 - second, 0.5), "two things were seen that it could be", alone=False)
+        return Best(found[0].grid, confidence)
+    above = max(others, key=lambda one: one.best.worth, default=None)
+    if above and above.best.worth > found[0].worth + CLEARLY_MORE:
+        return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better")
+    return Best(found[0].grid, confidence)
+
+
+def _not_found(shape: tuple[int, int], best: Best, sample: Sequence[Frame]) -> PinsNotFound:
     shown = clearest(sample)
     return PinsNotFound(
         Problem(
             WHERE,
             "pin",
-            f"the {shape[0]} x {shape[1]} pins were not found in the frames (confidence {confidence:.2f}, "
-            f"{LEAST_CONFIDENCE:g} is needed)",
+            f"the {shape[0]} x {shape[1]} pins were not found in the frames (confidence {best.confidence:.2f}, "
+            f"{LEAST_CONFIDENCE:g} is needed)" + (f"; {best.why}" if best.why else ""),
             f"Place them: give x, y (and radius) in pixels for every [[pin]], measured on {shown.file} "
             "(set connector.on to it). If rows x columns is not what the picture shows, correct that first.",
         ),

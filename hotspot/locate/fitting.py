@@ -26,6 +26,12 @@ blur of its rim in radii."""
 HELD, SKEW_RAD, OFF_PITCHES = 0.05, 0.02, 0.15
 """How firmly the face holds a grid whose places show little: what is lost at one such angle or offset. Ours."""
 
+LEAN = 0.03
+"""Share by which the outermost places are farther from the lens than the middle, at which `HELD` is lost."""
+
+LEAN_GAIN = 0.3
+"""By how much a grid seen in perspective must show more than one of equal steps to be taken for it. Ours."""
+
 _ROUNDS = 5
 
 
@@ -43,36 +49,51 @@ class Windows:
 
 
 def fit(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
-    """The grid moved, stretched, turned and skewed, and its radius, to where its places show most; no place by
-    more than about half a radius."""
-    best = _fitted(grid, seen, cells)
+    """The grid moved, stretched, turned, skewed and seen in perspective, and its radius, to where its places show
+    most; no place by more than about half a radius."""
+    best = nearest(grid, seen, cells)
     for share, softness in OTHER_STARTS:
         radius = float(np.clip(share * grid.radius_px, 1.2, MOST_RADIUS_PITCHES * grid.pitch_px))
         blur = max(grid.blur_px, softness * radius)
-        other = _fitted(replace(grid, radius_px=radius, blur_px=blur), seen, cells)
+        other = nearest(replace(grid, radius_px=radius, blur_px=blur), seen, cells)
         wide = replace(best, radius_px=max(best.radius_px, other.radius_px))
         windows = windows_at(wide, seen, wide.at(cells))
         if _total(other, windows, cells) > _total(best, windows, cells):
             best = other
-    return best
+    return _leaned(best, seen, cells)
 
 
-def _fitted(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
-    """The nearest best grid, by steps in each direction that halve."""
+def nearest(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
+    """The nearest best grid of equal steps, from one start."""
     windows = windows_at(grid, seen, grid.at(cells))
+    return _climbed(grid, windows, cells, [(unit, 0.25 * grid.radius_px) for unit in _directions(grid, cells)])
+
+
+def _leaned(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
+    """The grid in perspective, where that shows clearly more than equal steps."""
+    ways = _leaning(grid, cells)
+    if not ways:
+        return grid
+    windows = windows_at(grid, seen, grid.at(cells))
+    step = 0.25 * grid.radius_px
+    free = [(unit, step) for unit in ways] + [(unit, 0.5 * step) for unit in _directions(grid, cells)]
+    leaned = _climbed(grid, windows, cells, free)
+    gain = _total(leaned, windows, cells) - _total(grid, windows, cells)
+    return leaned if gain > LEAN_GAIN else grid
+
+
+def _climbed(grid: Lattice, windows: Windows, cells: np.ndarray, free: list[tuple[np.ndarray, float]]) -> Lattice:
+    """The grid changed to and fro in each direction while its places show more; steps halve. `free`: (9,), px."""
     best = _total(grid, windows, cells)
-    step = np.array([0.25 * grid.radius_px] * 6 + [0.12 * grid.radius_px])
-    directions = _directions(cells)
-    for _ in range(_ROUNDS):
-        for which, direction in enumerate(directions):
+    for round_ in range(_ROUNDS):
+        for direction, step in free:
             for way in (1.0, -1.0):
                 for _again in range(4):
-                    moved = _moved(grid, direction * way * step[which])
+                    moved = _moved(grid, direction * way * step / 2**round_)
                     total = _total(moved, windows, cells)
                     if total <= best + 1e-9:
                         break
                     grid, best = moved, total
-        step = step / 2.0
     return grid
 
 
@@ -82,7 +103,7 @@ def shows(grid: Lattice, seen: Views, points: np.ndarray) -> np.ndarray:
         return np.zeros(0)
     x, y = grid.at(points)
     windows = windows_at(grid, seen, (x, y))
-    return np.where(within(grid.face, x, y), _explained(grid, windows, x, y), 0.0)
+    return np.where(within(grid.face, x, y), _explained(grid, windows, points), 0.0)
 
 
 def within(face: Face, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -115,12 +136,11 @@ def windows_at(grid: Lattice, seen: Views, at: tuple[np.ndarray, np.ndarray]) ->
     return Windows(px.astype(float), py.astype(float), counts, values, axes, (values**2).sum(axis=(1, 2)) + floor)
 
 
-def _explained(grid: Lattice, windows: Windows, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Share (n,) of what is left in each window that a disc about (x, y) explains."""
-    disc = (
-        disc_profile(np.hypot(windows.x - x[:, None], windows.y - y[:, None]), grid.radius_px, grid.blur_px)
-        * windows.counts
-    )
+def _explained(grid: Lattice, windows: Windows, cells: np.ndarray) -> np.ndarray:
+    """Share (n,) of what is left in each window that a disc at its cell (n, 2) explains."""
+    x, y = grid.at(cells)
+    away = np.hypot(windows.x - x[:, None], windows.y - y[:, None])
+    disc = disc_profile(away, grid.radii_at(cells)[:, None], grid.blur_px) * windows.counts
     disc = disc - (windows.axes @ (windows.axes.transpose(0, 2, 1) @ disc[:, :, None]))[:, :, 0]
     size = (disc**2).sum(axis=1)
     gain = ((disc[:, :, None] * windows.views).sum(axis=1) ** 2).sum(axis=1) / np.maximum(size, 1e-12)
@@ -129,31 +149,43 @@ def _explained(grid: Lattice, windows: Windows, x: np.ndarray, y: np.ndarray) ->
 
 
 def _total(grid: Lattice, windows: Windows, cells: np.ndarray) -> float:
-    """What all places show, less for a grid that is skew to its face or out of its middle."""
+    """What all places show, less for a grid that is skew to its face, out of its middle, or seen in perspective."""
     turns = [np.arctan2(*(grid.face.axes.T @ axis)[::-1]) for axis in (grid.along, grid.across)]
     skew = [turns[0], turns[1] - np.pi / 2]
-    lies = grid.face.axes.T @ (np.mean(grid.at(cells), axis=1) - [grid.face.x, grid.face.y]) / grid.pitch_px
+    lies = grid.face.axes.T @ (grid.face_middle - [grid.face.x, grid.face.y]) / grid.pitch_px
     less = sum((angle / SKEW_RAD) ** 2 for angle in skew) + float(np.sum((lies / OFF_PITCHES) ** 2))
-    return float(-np.log1p(-_explained(grid, windows, *grid.at(cells))).sum()) - HELD * less
+    less += float(np.sum((np.array(grid.lean) * grid.about / LEAN) ** 2))
+    return float(-np.log1p(-_explained(grid, windows, cells)).sum()) - HELD * less
 
 
-def _directions(cells: np.ndarray) -> list[np.ndarray]:
-    """Unit changes (7,): origin x, y, along x, y, across x, y, radius. A step of a pitch is shared by the places, so
-    that the farthest moves by one; where there is one row only its own direction stays."""
-    last = np.maximum(cells.max(axis=0), 1)
-    unit = np.eye(7)
-    found = [unit[0], unit[1], unit[6]]
-    middle = cells.mean(axis=0)
+def _directions(grid: Lattice, cells: np.ndarray) -> list[np.ndarray]:
+    """Unit changes (9,): origin x, y, along x, y, across x, y, radius, lean row, column. Each moves the farthest
+    place by a pixel; where there is one row only its own direction stays. The radius goes by half as much, last."""
+    unit = np.eye(9)
+    found = [unit[0], unit[1]]
     for first, axis in ((2, 1), (4, 0)):
         if cells[:, axis].any():
+            last = max(2.0 * grid.about[axis], 1.0)
             for k in (0, 1):
-                share = 2.0 / last[axis]
-                found.append(share * (unit[first + k] - middle[axis] * unit[k]))
+                found.append(2.0 / last * (unit[first + k] - grid.about[axis] * unit[k]))
+    return [*found, 0.5 * unit[6]]
+
+
+def _leaning(grid: Lattice, cells: np.ndarray) -> list[np.ndarray]:
+    """Unit changes of the lean that can be told from other changes: those of a direction with three places at least,
+    or across another row."""
+    found = []
+    off = cells - grid.about
+    length = np.hypot(*(off[:, 1:2] * grid.along + off[:, 0:1] * grid.across).T)
+    counts = [len(set(cells[:, axis])) for axis in (0, 1)]
+    for axis in (0, 1):
+        if counts[axis] > 2 or (counts[axis] == 2 and counts[1 - axis] > 1):
+            found.append(np.eye(9)[7 + axis] / float(np.max(np.abs(off[:, axis]) * length)))
     return found
 
 
 def _moved(grid: Lattice, change: np.ndarray) -> Lattice:
-    """The grid after a change of its seven numbers."""
+    """The grid after a change of its nine numbers."""
     radius = float(np.clip(grid.radius_px + change[6], 1.0, MOST_RADIUS_PITCHES * grid.pitch_px))
     return replace(
         grid,
@@ -161,4 +193,5 @@ def _moved(grid: Lattice, change: np.ndarray) -> Lattice:
         along=grid.along + change[2:4],
         across=grid.across + change[4:6],
         radius_px=radius,
+        lean=(grid.lean[0] + float(change[7]), grid.lean[1] + float(change[8])),
     )

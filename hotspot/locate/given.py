@@ -24,7 +24,7 @@ def given(session: Session, shape: tuple[int, int]) -> PinMap:
     x = np.array([pin.x for pin in session.pin], dtype=float)
     y = np.array([pin.y for pin in session.pin], dtype=float)
     names = tuple(pin.name for pin in session.pin)
-    radius, derived = radii(session, names, x, y)
+    radius, derived = radii(session, names, (x, y), shape)
     return PinMap(
         names,
         x,
@@ -55,16 +55,22 @@ def odd(
 
 
 def radii(
-    session: Session, names: tuple[str, ...], x: np.ndarray, y: np.ndarray
+    session: Session, names: tuple[str, ...], at: tuple[np.ndarray, np.ndarray], shape: tuple[int, int]
 ) -> tuple[np.ndarray, tuple[Statement, ...]]:
-    """Radius [px] of each pin (n,): its own, else a share of the distance to its nearest neighbour, which is said."""
+    """Radius [px] of each pin (n,): its own, else a share of the distance to its nearest neighbour, which is said.
+
+    A pin outside the picture (`shape`: rows, columns) is nobody's neighbour: its circle must not grow into the
+    picture, nor another's with the distance to it.
+    """
     stated = [pin.radius if (pin := session.pin_named(name)) else None for name in names]
     default = np.full(len(names), LONE_RADIUS_PX)
-    if len(names) > 1:
+    seen = np.flatnonzero(~_beyond(at, shape))
+    if len(seen) > 1:
+        x, y = at[0][seen], at[1][seen]
         apart = np.hypot(x[:, None] - x, y[:, None] - y)
         np.fill_diagonal(apart, np.inf)
         nearest = apart.min(axis=1)
-        default = np.where(nearest > 0, RADIUS_SHARE * nearest, LONE_RADIUS_PX)
+        default[seen] = np.where(nearest > 0, RADIUS_SHARE * nearest, LONE_RADIUS_PX)
     radius = np.array([default[k] if own is None else own for k, own in enumerate(stated)], dtype=float)
     without = [name for name, own in zip(names, stated, strict=True) if own is None]
     if not without:
@@ -73,12 +79,17 @@ def radii(
     return radius, (Statement("radius_derived", {"pins": without, "radius": smallest}),)
 
 
+def _beyond(at: tuple[np.ndarray, np.ndarray], shape: tuple[int, int]) -> np.ndarray:
+    """Which centres (n,) lie outside the picture."""
+    x, y = at
+    return (x < -0.5) | (y < -0.5) | (x > shape[1] - 0.5) | (y > shape[0] - 0.5)
+
+
 def outside(
     session: Session, names: tuple[str, ...], at: tuple[np.ndarray, np.ndarray], shape: tuple[int, int]
 ) -> Iterator[Statement]:
     """Pins whose centre, and regions whose box, lie outside the picture."""
-    x, y = at
-    beyond = (x < -0.5) | (y < -0.5) | (x > shape[1] - 0.5) | (y > shape[0] - 0.5)
+    beyond = _beyond(at, shape)
     picture = {"width": shape[1], "height": shape[0]}
     if beyond.any():
         yield Statement("pins_beyond_picture", {"pins": [names[k] for k in np.flatnonzero(beyond)], **picture})

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from hotspot.locate.faces import Face
-from hotspot.locate.spots import BLUR_PX, Patch, evidence, inside
-from hotspot.locate.views import Views
+from hotspot.locate.sheets import Sheets, tolerance, tried_radii
+from hotspot.locate.spots import BLUR_PX
 
-RADII_PX = (1.2, 12.0)
 PITCH_RADII = (2.5, 9.0)
 """Distance of neighbours in radii of a pin: what is tried."""
 
@@ -42,7 +41,11 @@ PER_FACE = 4
 @dataclass(frozen=True, slots=True)
 class Lattice:
     """A grid on the picture. `origin`, `along` (to the next column), `across` (to the next row): (x, y) px;
-    `blur_px`: how soft the rims of its pins are: discs of another emissivity are sharp, heat through plastic is not."""
+    `blur_px`: how soft the rims of its pins are: discs of another emissivity are sharp, heat through plastic is not.
+
+    `about` is its middle (row, column), empty places counted. `lean`: by what share a step to the next row, and to
+    the next column, is farther from the lens than the middle: perspective; (0, 0) for a grid of equal steps.
+    """
 
     origin: np.ndarray
     along: np.ndarray
@@ -50,12 +53,40 @@ class Lattice:
     radius_px: float
     score: float
     face: Face
+    about: tuple[float, float]
     blur_px: float = BLUR_PX
+    lean: tuple[float, float] = (0.0, 0.0)
 
     def at(self, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """x and y (n,) of cells (n, 2): row, column."""
-        points = self.origin + cells[:, 1:2] * self.along + cells[:, 0:1] * self.across
+        rows, columns = cells[:, 0:1] - self.about[0], cells[:, 1:2] - self.about[1]
+        points = self.middle + (columns * self.along + rows * self.across) / self._farther(cells)[:, None]
         return points[:, 0], points[:, 1]
+
+    def radii_at(self, cells: np.ndarray) -> np.ndarray:
+        """Radius [px] (n,) of pins at cells (n, 2): smaller where they are farther away."""
+        return self.radius_px / self._farther(cells) ** 1.5
+
+    def _farther(self, cells: np.ndarray) -> np.ndarray:
+        return np.maximum(1.0 + (cells - self.about) @ np.array(self.lean), 0.3)
+
+    @property
+    def middle(self) -> np.ndarray:
+        """x and y [px] of its middle."""
+        return self.origin + self.about[0] * self.across + self.about[1] * self.along
+
+    @property
+    def face_middle(self) -> np.ndarray:
+        """Where [px] the middle of its face is to be seen: half-way between the face's sides, which perspective moves
+        off the grid's own middle."""
+        found = self.middle
+        if self.lean == (0.0, 0.0):
+            return found
+        for axis, step, side in ((0, self.across, self.face.height), (1, self.along, self.face.width)):
+            out = np.zeros((2, 2))
+            out[:, axis] = np.array([-0.5, 0.5]) * side / max(float(np.hypot(*step)), 1e-6)
+            found = found + np.mean(self.at(out + self.about), axis=1) - self.middle
+        return found
 
     @property
     def pitch_px(self) -> float:
@@ -63,12 +94,12 @@ class Lattice:
         return float(min(np.hypot(*self.along), np.hypot(*self.across)))
 
 
-def propose(seen: Views, found: list[Face], shape: tuple[int, int], cells: np.ndarray) -> list[Lattice]:
+def propose(sheets: Sheets, found: list[Face], shape: tuple[int, int], cells: np.ndarray) -> list[Lattice]:
     """Grids of `shape` (rows, columns) over all faces, no two alike, best first. `cells` (n, 2) hold a pin."""
     clearest = max((face.clear for face in found), default=0.0)
     tried: list[Lattice] = []
     for face in found:
-        tried += _in_face(inside(seen, face), face, shape, (cells, CLEAR_EDGES * (clearest - face.clear)))
+        tried += _in_face(sheets, face, shape, (cells, CLEAR_EDGES * (clearest - face.clear)))
     tried.sort(key=lambda one: one.score, reverse=True)
     kept: list[Lattice] = []
     for grid in tried:
@@ -97,36 +128,31 @@ def between(cells: np.ndarray) -> np.ndarray:
     return np.array(sorted(beside))
 
 
-def _in_face(patch: Patch, face: Face, shape: tuple[int, int], rest: tuple[np.ndarray, float]) -> list[Lattice]:
+def _in_face(sheets: Sheets, face: Face, shape: tuple[int, int], rest: tuple[np.ndarray, float]) -> list[Lattice]:
     """The best grids inside one face. `rest`: the cells that hold a pin, and what every score loses."""
-    import cv2
-
     cells, less = rest
     beside = between(cells)
-    points = np.concatenate([cells.astype(float), beside]) - (np.array(shape) - 1) / 2
+    steps = np.array(shape) - 1
+    points = np.concatenate([cells.astype(float), beside]) - steps / 2
     weights = np.concatenate([np.full(len(cells), 1.0 / len(cells)), np.full(len(beside), -BESIDE / len(beside))])
     size = np.array([face.height, face.width])
-    steps = np.array(shape) - 1
-    low = max(RADII_PX[0], float(np.max(size / (steps * PITCH_RADII[1] + MOST_RIM_RADII))))
-    high = min(RADII_PX[1], float(np.min(size / (steps * PITCH_RADII[0] + PITCH_RADII[0]))))
+    low = float(np.max(size / (steps * PITCH_RADII[1] + MOST_RIM_RADII)))
+    high = float(np.min(size / (steps * PITCH_RADII[0] + PITCH_RADII[0])))
     found: list[Lattice] = []
-    if high < low:
-        return found
-    for radius in np.geomspace(low, high, max(2, int(np.ceil(np.log(high / low) / 0.2)))):
-        tolerance = max(0.6, 0.25 * radius)
-        spots = cv2.GaussianBlur(np.sqrt(evidence(patch, float(radius))), (0, 0), 0.7 * tolerance).astype(np.float32)
-        for pitch in _pitches(float(radius), size, shape, tolerance):
-            score, middle = _best_place(spots, (points * pitch, weights), pitch, tolerance)
+    for radius in tried_radii(low, high):
+        spots, back = sheets.spots(face, radius), sheets.patch(face).back
+        for pitch in _pitches(radius, size, shape, tolerance(radius)):
+            score, middle = _best_place(spots, (points * pitch, weights), pitch, tolerance(radius))
             if score - less > 0.0:
                 first = middle - steps / 2 * pitch
-                origin = patch.back[:, :2] @ first[::-1] + patch.back[:, 2]
+                origin = back[:, :2] @ first[::-1] + back[:, 2]
                 along, across = face.axes[:, 0] * pitch[1], face.axes[:, 1] * pitch[0]
-                found.append(Lattice(origin, along, across, float(radius), score - less, face))
+                found.append(Lattice(origin, along, across, radius, score - less, face, tuple(steps / 2)))
     found.sort(key=lambda one: one.score, reverse=True)
     return found[:PER_FACE]
 
 
-def _pitches(radius: float, size: np.ndarray, shape: tuple[int, int], tolerance: float) -> list[np.ndarray]:
+def _pitches(radius: float, size: np.ndarray, shape: tuple[int, int], off_px: float) -> list[np.ndarray]:
     """Distances (of rows, of columns) that leave every pin inside the face."""
     rows, columns = shape
     most = [
@@ -134,7 +160,7 @@ def _pitches(radius: float, size: np.ndarray, shape: tuple[int, int], tolerance:
         for length, n in zip(size, shape, strict=True)
     ]
     least = PITCH_RADII[0] * radius
-    step = max(0.25, 1.8 * tolerance / max(max(shape) - 1, 1))
+    step = max(0.25, 1.8 * off_px / max(max(shape) - 1, 1))
     if columns == 1:
         return (
             [np.array([pitch, pitch]) for pitch in np.arange(least, most[0] + 1e-6, step)]
@@ -149,7 +175,7 @@ def _pitches(radius: float, size: np.ndarray, shape: tuple[int, int], tolerance:
 
 
 def _best_place(
-    spots: np.ndarray, weighed: tuple[np.ndarray, np.ndarray], pitch: np.ndarray, tolerance: float
+    spots: np.ndarray, weighed: tuple[np.ndarray, np.ndarray], pitch: np.ndarray, step: float
 ) -> tuple[float, np.ndarray]:
     """Best score over the places of the grid's middle about that of the patch, and that middle (row, column).
 
@@ -161,7 +187,7 @@ def _best_place(
     middle = (np.array(spots.shape) - 1) / 2
     reach = points.max(axis=0) - 0.5 * pitch
     room = np.clip(np.minimum(MOST_OFF * pitch, middle - reach), 0.0, None)
-    down, right = (np.arange(-int(most / tolerance), int(most / tolerance) + 1) * tolerance for most in room)
+    down, right = (np.arange(-int(most / step), int(most / step) + 1) * step for most in room)
     count = len(down) * len(right)
     map_x = (points[:, 1, None, None] + (middle[1] + right)[None, None, :] + np.zeros((len(down), 1))).reshape(
         -1, count

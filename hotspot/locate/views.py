@@ -46,6 +46,7 @@ def views(sample: Sequence[Frame], regions: Iterable[Region] = (), softened_px: 
     Frames of another size than the first are left out.
     """
     stack = np.array([_filled(frame.celsius()) for frame in sample if frame.shape == sample[0].shape])
+    noise = _noise(stack)  # before the blur, which makes of noise something smooth that looks like spots
     if softened_px > 0:
         import cv2
 
@@ -60,7 +61,7 @@ def views(sample: Sequence[Frame], regions: Iterable[Region] = (), softened_px: 
     changes = (
         (vectors[:, kept].T @ apart).reshape(len(kept), rows, columns) if count > 1 else np.zeros((0, rows, columns))
     )
-    return Views(np.sqrt(count) * mean, changes, _noise(stack), count, _blank((rows, columns), regions))
+    return Views(np.sqrt(count) * mean, changes, noise, count, _blank((rows, columns), regions))
 
 
 def _noise(stack: np.ndarray) -> float:

@@ -6,46 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "extract"))
-from made_frames import frames_of
+sys.path.insert(0, str(Path(__file__).parent))
+from made_housing import CELLS, SHAPE, frames_of, housing
 
 from hotspot.errors import PinsNotFound
 from hotspot.locate import place
-from hotspot.locate.faces import faces
+from hotspot.locate.faces import clear_edges, faces
 from hotspot.locate.finding import LEAST_CONFIDENCE, clearest
 from hotspot.locate.fitting import fit, shows
 from hotspot.locate.lattice import Lattice, between, propose
+from hotspot.locate.sheets import Sheets
 from hotspot.locate.spots import disc_profile
 from hotspot.locate.views import views
 from hotspot.session import Region, Session
-
-SHAPE = (120, 160)
-CELLS = np.array([(row, column) for row in range(2) for column in range(4)])
-
-
-def housing(turn_deg=7.0, radius=3.0, pitch=11.0, seed=0, pin_k=2.0, hidden=(), noise_k=0.05):
-    """Frames of a warming housing with 2 x 4 darker pins, supersampled four times; and the true places (8, 2)."""
-    import cv2
-
-    rng = np.random.default_rng(seed)
-    fine = 4
-    rows, columns = (np.indices((SHAPE[0] * fine, SHAPE[1] * fine)) + 0.5) / fine - 0.5
-    angle = np.deg2rad(turn_deg)
-    x, y = columns - 71.3, rows - 62.8
-    right, down = x * np.cos(angle) + y * np.sin(angle), -x * np.sin(angle) + y * np.cos(angle)
-    middles = np.array([((c - 1.5) * pitch, (r - 0.5) * pitch) for r, c in CELLS])
-    on = ((np.abs(right) < 1.5 * pitch + 9) & (np.abs(down) < 0.5 * pitch + 9)).astype(float)
-    pins = np.zeros_like(on)
-    for k, (px, py) in enumerate(middles):
-        if k not in hidden:
-            pins += np.hypot(right - px, down - py) < radius
-    pictures = []
-    for share in np.linspace(0.0, 1.0, 6):
-        clean = 20.0 + share * (on * (15.0 + 0.1 * right) - pin_k * pins)
-        clean = clean.reshape(SHAPE[0], fine, SHAPE[1], fine).mean(axis=(1, 3))
-        pictures.append(cv2.GaussianBlur(clean, (0, 0), 0.7) + rng.normal(0, noise_k, SHAPE))
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-    return frames_of(pictures), middles @ turn.T + [71.3, 62.8]
 
 
 def found_in(frames, rows=2, columns=4, **more):
@@ -55,7 +28,7 @@ def found_in(frames, rows=2, columns=4, **more):
 @pytest.mark.parametrize("turn", [-20.0, 0.0, 13.0])
 def test_the_clearest_face_is_the_housing(turn) -> None:
     frames, truth = housing(turn)
-    first = faces(views(frames), 2, 4)[0]
+    first = faces(clear_edges(views(frames)), 2, 4)[0]
     assert (first.x, first.y) == pytest.approx(truth.mean(axis=0), abs=0.5)
     assert (first.width, first.height) == pytest.approx(
         (3 * 11 + 18, 11 + 18), abs=4.0
@@ -72,7 +45,7 @@ def test_a_face_is_where_other_ways_of_measuring_a_rectangle_put_it() -> None:
     last = frames[-1].celsius()
     points = np.argwhere(last > threshold_otsu(last))[:, ::-1].astype(np.float32)
     (x, y), sides, angle = cv2.minAreaRect(points)
-    first = faces(views(frames), 2, 4)[0]
+    first = faces(clear_edges(views(frames)), 2, 4)[0]
     assert (first.x, first.y) == pytest.approx((x, y), abs=0.8)
     assert sorted((first.width, first.height)) == pytest.approx(sorted(side + 1 for side in sides), abs=4.0)
     assert (np.degrees(first.turn) - angle + 45) % 90 - 45 == pytest.approx(0.0, abs=1.0)
@@ -128,7 +101,10 @@ def test_one_frame_alone_is_enough_where_it_shows_the_pins() -> None:
 def test_regions_to_ignore_hide_what_is_in_them() -> None:
     frames, _ = housing()
     hide = Region(name="other", kind="ignore", box=[20.0, 20.0, 110.0, 90.0])
-    assert not faces(views(frames, [hide]), 2, 4) or faces(views(frames, [hide]), 2, 4)[0].clear < 2.5
+    assert (
+        not faces(clear_edges(views(frames, [hide])), 2, 4)
+        or faces(clear_edges(views(frames, [hide])), 2, 4)[0].clear < 2.5
+    )
 
 
 def test_frames_of_another_size_are_left_out_and_holes_are_flat() -> None:
@@ -172,8 +148,8 @@ def test_the_profile_of_a_disc_is_a_disc_blurred() -> None:
 def test_fit_and_shows_on_a_grid_set_off() -> None:
     frames, truth = housing(0.0)
     seen = views(frames)
-    face = faces(seen, 2, 4)[0]
-    start = Lattice(truth[0] + [0.9, -0.7], np.array([11.2, 0.1]), np.array([-0.1, 10.8]), 2.4, 0.0, face)
+    face = faces(clear_edges(seen), 2, 4)[0]
+    start = Lattice(truth[0] + [0.9, -0.7], np.array([11.2, 0.1]), np.array([-0.1, 10.8]), 2.4, 0.0, face, (0.5, 1.5))
     fitted = fit(start, seen, CELLS)
     np.testing.assert_allclose(np.column_stack(fitted.at(CELLS)), truth, atol=0.15)
     assert shows(fitted, seen, CELLS).min() > 0.6
@@ -183,7 +159,7 @@ def test_fit_and_shows_on_a_grid_set_off() -> None:
 
 def test_no_face_proposes_nothing() -> None:
     frames, _ = housing()
-    assert propose(views(frames), [], (2, 4), CELLS) == []
+    assert propose(Sheets(views(frames)), [], (2, 4), CELLS) == []
 
 
 def test_run_leaves_the_picture_to_place_on_and_says_where(tmp_path, capsys) -> None:

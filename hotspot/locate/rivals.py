@@ -1,0 +1,48 @@
+"""Grids of other rows and columns than the stated ones in the same face: a right grid shows more than any of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hotspot.locate.faces import Face
+from hotspot.locate.fitting import nearest
+from hotspot.locate.lattice import propose
+from hotspot.locate.sheets import Sheets
+from hotspot.locate.weighing import Weighed, holding, weigh
+
+STEPS = ((0, -2), (0, -1), (0, 1), (0, 2), (-1, 0), (1, 0))
+"""Differences of rows and of columns that are tried."""
+
+PER_LAYOUT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """The best grid of another layout (rows, columns)."""
+
+    layout: tuple[int, int]
+    best: Weighed
+
+
+def rivals(
+    first: Weighed, sheets: Sheets, places: tuple[tuple[int, int], np.ndarray], faces: list[Face]
+) -> list[Rival]:
+    """The best grid of each neighbouring layout in the face of `first`, and in the clearest larger one that holds it.
+
+    `places`: the stated rows and columns, and the cells (n, 2) that hold a pin.
+    """
+    (rows, columns), cells = places
+    where = [first.grid.face, *holding(first.grid, cells, faces)[:1]]
+    found = []
+    for down, right in STEPS:
+        layout = rows + down, columns + right
+        if min(layout) < 1 or max(layout) < 2:
+            continue
+        every = np.array([(row, column) for row in range(layout[0]) for column in range(layout[1])])
+        grids = [nearest(one, sheets.seen, every) for one in propose(sheets, where, layout, every)[:PER_LAYOUT]]
+        if grids:
+            best = max((weigh(one, sheets, every, faces) for one in grids), key=lambda one: one.worth)
+            found.append(Rival(layout, best))
+    return found
