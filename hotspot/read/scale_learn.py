@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 
@@ -14,7 +13,7 @@ from hotspot.read.scale_digits import ENLARGED, SCRAP, TALL, Line, characters, i
 
 _REACH = (0.34, 0.13)  # of the picture's width and height: how far from the bar's end a number may begin or end
 _LOWEST, _HIGHEST = 5.0, 48.0  # px, heights of digits
-_LOOKS = ((0.5, 1.1), (0.35, 4.0))  # cut, and widest stroke of the height: as a rule; fainter print, and touching
+LOOKS = ((0.5, 1.1), (0.35, 4.0))  # cut, and widest stroke of the height: as a rule; fainter print, and touching
 _OFTEN = 0.85  # share of the frames in which a line shows
 _CUTS = (0.5, 0.42, 0.58, 0.35, 0.66)
 _MOST_CANDIDATES = 8
@@ -88,13 +87,15 @@ class _Seen:
     away: float
 
 
-def lines_of(lumas: Sequence[np.ndarray], zone: Zone) -> list[Line]:
-    """Lines of print in a zone, seen in most of some frames, those next to the bar's end first, light print first."""
+def lines_of(lumas: Sequence[np.ndarray], zone: Zone, look: tuple[float, float] = LOOKS[0]) -> list[Line]:
+    """Lines of print in a zone, seen in most of some frames, those next to the bar's end first, light print first.
+    `look` is one of `LOOKS`.
+    """
     found: list[tuple[float, Line]] = []
     whole = np.stack(lumas)
     dark, bright = np.percentile(whole, 1.0), np.percentile(whole, 99.5)
-    for (ink, ground), look in product(((bright, dark), (dark, bright)), _LOOKS):
-        if abs(ink - ground) < _CONTRAST or (found and look != _LOOKS[0]):
+    for ink, ground in ((bright, dark), (dark, bright)):
+        if abs(ink - ground) < _CONTRAST:
             continue
         cleared = [without_bar(luma, zone, ground) for luma in lumas]
         for line, away in _rows_of_print(cleared, zone, (ink, ground), look):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from hotspot.read.scale_alphabet import Alphabet, Key, Prints, best_parts, learn
 from hotspot.read.scale_checks import bar_changed, jumps
 from hotspot.read.scale_deduce import deduced
 from hotspot.read.scale_digits import Line, characters, parted
-from hotspot.read.scale_learn import Zone, lines_of, without_bar, zones_of
+from hotspot.read.scale_learn import LOOKS, Zone, lines_of, without_bar, zones_of
 from hotspot.read.scale_match import Letters, letters_of, runs_of
 
 _LOOKED_AT = 24
@@ -86,8 +87,13 @@ class Found:
 def candidates(looks: Sequence[Look], zones: tuple[Zone, Zone]) -> Iterable[Found]:
     """Pairs of lines of alike print at the two ends, the likeliest first."""
     spread = np.unique(np.linspace(0, len(looks) - 1, min(_LOOKED_AT, len(looks))).astype(int))
-    lows, highs = ([*lines_of([looks[k].zones[end] for k in spread], zones[end])] for end in (0, 1))
-    pairs = [(a + b, low, high) for a, low in enumerate(lows) for b, high in enumerate(highs) if _one_print(low, high)]
+    pairs = []
+    for look in LOOKS:
+        lows, highs = (lines_of([looks[k].zones[end] for k in spread], zones[end], look) for end in (0, 1))
+        pairs += [(a + b, low, high) for (a, low), (b, high) in product(enumerate(lows), enumerate(highs))]
+        pairs = [pair for pair in pairs if _one_print(*pair[1:])]
+        if pairs:
+            break
     for _, low, high in sorted(pairs, key=lambda pair: pair[0])[:6]:
         height = (low.height + high.height) / 2.0  # one font: round digits reach farther than others, so the mean
         lines = _of_height(low, height), _of_height(high, height)
