@@ -142,7 +142,8 @@ def _stop(session: Session) -> tuple[float, Statement]:
 
 def _gaps(session: Session, full: dict[str, float] | None) -> list[Statement]:
     if full is None:
-        return [Statement("plan_gap_amps", {})]
+        alike = any(stage.amps == "equal" for stage in session.stage)
+        return [Statement("plan_gap_equal" if alike else "plan_gap_amps", {})]
     said = []
     largest = max(full.values())
     needed = largest * math.sqrt(numbers("stages")["alone_i2_share"])
@@ -152,6 +153,9 @@ def _gaps(session: Session, full: dict[str, float] | None) -> list[Statement]:
     idle = [pin for pin, amps in full.items() if amps == 0]
     if idle:
         said.append(Statement("plan_gap_idle", {"pins": idle}))
+    loaded = [pin for pin, amps in full.items() if amps > 0]
+    if len(loaded) == 1:
+        said.append(Statement("plan_gap_alone", {"pin": loaded[0]}))
     lone = [pin.name for pin in session.pin if pin.return_of and full.get(pin.name, 0.0) >= largest > 0]
     if lone:
         said.append(Statement("plan_gap_return", {"pins": lone}))

@@ -86,3 +86,12 @@ def test_the_command(hotspot_cli):
     refused = hotspot_cli("plan")
     assert refused.status == 2
     assert "--pins" in refused.err
+
+
+def test_equal_loads_need_no_amperes_and_a_single_pin_has_no_peer():
+    keys = {"connector": {"rows": 1, "columns": 4}, "stage": [{"amps": "equal"}]}
+    alike = plan(Session.model_validate(keys))
+    assert [gap.code for gap in alike.gaps] == ["plan_gap_equal"]
+    keys = {"connector": {"rows": 1, "columns": 1}, "stage": [{"amps": 9.0}]}
+    single = plan(Session.model_validate(keys))
+    assert [gap.code for gap in single.gaps] == ["plan_gap_alone"]
