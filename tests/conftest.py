@@ -46,6 +46,7 @@ SLOW = frozenset(
         "test_not_easy",
         "test_screen",
         "test_pages_in_browser",
+        "test_printed_pages",
         "test_report_in_browser",
     ]
 )
