@@ -45,10 +45,17 @@ def marked_frames(analysis: Analysis) -> list[Marked]:
     limits = common_scale(shots)
     found = []
     for shot in shots:
-        figure = _draw(shot, analysis.findings.pins, limits, analysis.session.units)
+        figure = _draw(shot, (analysis.findings.pins, _values(analysis, shot)), limits, analysis.session.units)
         words = (shot.stage, clock(shot.time_s), look.shortened(shot.file, 40))
         found.append(Marked(_pixels(figure), " · ".join(word for word in words if word), shot.stage))
     return found
+
+
+def _values(analysis: Analysis, shot: Snapshot) -> dict[str, str]:
+    """Temperature of each pin in a frame, whole degrees in the reader's unit; pins without one are left out."""
+    rows = analysis.readings[analysis.readings["frame"] == shot.index]
+    shown = from_celsius(rows["temperature_c"].to_numpy(float), analysis.session.units)
+    return {str(name): f"{value:.0f}°" for name, value in zip(rows["pin"], shown, strict=True) if np.isfinite(value)}
 
 
 def chosen_snapshots(analysis: Analysis) -> list[Snapshot]:
@@ -162,10 +169,13 @@ def _within(middle: float, length: float, most: int) -> tuple[float, float]:
     return start, start + length
 
 
-def _draw(shot: Snapshot, pins: Sequence[PinFinding], limits: tuple[float, float], units: str) -> Figure:
+def _draw(
+    shot: Snapshot, told: tuple[Sequence[PinFinding], dict[str, str]], limits: tuple[float, float], units: str
+) -> Figure:
+    """`told`: the pins, and what stands under each by its name."""
     from matplotlib.figure import Figure
 
-    pins = seen_in(shot, pins)
+    pins = seen_in(shot, told[0])
     left, right, bottom, top = view(shot.celsius.shape, pins)
     share = 1.0 if shot.picture is not None else 0.86
     tall = _INCHES * share * (bottom - top) / (right - left)
@@ -179,7 +189,7 @@ def _draw(shot: Snapshot, pins: Sequence[PinFinding], limits: tuple[float, float
             _scale_bar(figure, shown, units)
         axes.set(xlim=(left, right), ylim=(bottom, top))
         axes.set_axis_off()
-        _pins(axes, pins)
+        _pins(axes, pins, told[1])
     return figure
 
 
@@ -209,8 +219,9 @@ def draw_lattice(axes: Axes, circles: Sequence[tuple[float, float, float]], wide
             axes.plot(ends[:, 0], ends[:, 1], color=colour, linewidth=line, alpha=0.75, zorder=3)
 
 
-def _pins(axes: Axes, pins: Sequence[PinFinding]) -> None:
-    """Lattice and circles, a square about the first pin; names where all of them fit uncut."""
+def _pins(axes: Axes, pins: Sequence[PinFinding], values: dict[str, str]) -> None:
+    """Lattice and circles, a square about the first pin; names where all of them fit uncut, and under the circles
+    what `values` says where that fits too."""
     from matplotlib.patches import Circle, Rectangle
     from matplotlib.patheffects import withStroke
 
@@ -218,6 +229,7 @@ def _pins(axes: Axes, pins: Sequence[PinFinding]) -> None:
     points = 72 * axes.figure.get_figwidth() / abs(axes.get_xlim()[1] - axes.get_xlim()[0])
     draw_lattice(axes, [(pin.x_px, pin.y_px, pin.radius_px or 1.0) for pin in pins], 0.6)
     size = _name_size(pins, points)
+    values = values if size is not None and _values_fit(pins, values, (size, points)) else {}
     for pin in sorted(pins, key=lambda one: one.verdict == "hot"):
         hot, radius = pin.verdict == "hot", pin.radius_px or 1.0
         edge = {"edgecolor": "#ffffff", "linewidth": 2.2 if hot else 1.1, "path_effects": halo, "zorder": 4}
@@ -232,6 +244,9 @@ def _pins(axes: Axes, pins: Sequence[PinFinding]) -> None:
         spot = (pin.x_px, pin.y_px - radius - 3.5 / points)
         weight = "bold" if hot else "normal"
         axes.text(*spot, pin.name, fontsize=size, fontweight=weight, path_effects=halo, **words)
+        below = (pin.x_px, pin.y_px + radius + 5.0 / points)  # clear of the square about the first pin
+        text = values.get(pin.name, "")
+        axes.text(*below, text, fontsize=size, fontweight=weight, path_effects=halo, **{**words, "va": "top"})
 
 
 def _name_size(pins: Sequence[PinFinding], points: float) -> float | None:
@@ -245,6 +260,20 @@ def _name_size(pins: Sequence[PinFinding], points: float) -> float | None:
         if widest + 3 <= room and 1.2 * size + 5 <= room - radius:
             return size
     return None
+
+
+def _values_fit(pins: Sequence[PinFinding], values: dict[str, str], drawn: tuple[float, float]) -> bool:
+    """Whether a line under every circle stays clear of its neighbours and of the names of the row below.
+
+    `drawn`: size of the letters, points on the paper for a pixel.
+    """
+    size, points = drawn
+    x, y = np.array([pin.x_px for pin in pins]), np.array([pin.y_px for pin in pins])
+    over, under = np.abs(x[:, None] - x) * points, np.abs(y[:, None] - y) * points
+    radius = max(pin.radius_px or 1.0 for pin in pins) * points
+    widest = max((look.width_of(text, size, "bold") for text in values.values()), default=0.0)
+    below = under[(under > over) & (over < widest + 3)]
+    return widest + 3 <= spacing(x, y) * points and below.min(initial=np.inf) - 2 * radius >= 2.4 * size + 11.5
 
 
 def _scale_bar(figure: Figure, shown: object, units: str) -> None:

@@ -158,6 +158,18 @@ def test_small_frames_name_all_pins_or_none():
         assert (marked._name_size(pins, 72 * 4.4 / (right - left)) is not None) == named
 
 
+def test_small_frames_tell_temperatures_under_all_circles_or_none():
+    for pitch, told_at in ((24.0, True), (11.0, False)):
+        told = _told([str(k) for k in range(6)], 2, 3, pitch)
+        shot = told.snapshots[-1]
+        values = marked._values(told, shot)
+        own = told.readings[told.readings["frame"] == shot.index].set_index("pin")["temperature_c"]
+        assert values == {name: f"{own[name]:.0f}°" for name in own.index}
+        figure = marked._draw(shot, (told.findings.pins, values), (20.0, 60.0), "C")
+        texts = [text.get_text() for text in figure.axes[0].texts]
+        assert sorted(text for text in texts if text.endswith("°")) == (sorted(values.values()) if told_at else [])
+
+
 def test_circles_follow_a_camera_that_moved():
     told = analysis()
     shot = dataclasses.replace(told.snapshots[-1], pose=Pose(a=2.0, right_px=7.0, down_px=-3.0))
