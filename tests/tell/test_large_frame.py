@@ -159,7 +159,7 @@ def test_small_frames_name_all_pins_or_none():
 
 
 def test_small_frames_tell_temperatures_under_all_circles_or_none():
-    for pitch, told_at in ((24.0, True), (11.0, False)):
+    for pitch, told_at in ((24.0, True), (8.0, False)):
         told = _told([str(k) for k in range(6)], 2, 3, pitch)
         shot = told.snapshots[-1]
         values = marked._values(told, shot)
