@@ -8,6 +8,7 @@ themselves. No real camera's pictures stand behind them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -97,7 +98,7 @@ def rounding(carrier: Carrier, place: np.ndarray, step: np.ndarray) -> Spread:
     """
     width = np.maximum(step, 1e-12)
     round_off, ends = step / np.sqrt(12.0), step * np.abs(place - 0.5) / np.sqrt(3.0)
-    alike = dithered(carrier.dither / width)
+    alike = np.interp(carrier.dither / width, *_dithered_table())
     own, common = round_off * np.sqrt(1.0 - alike), round_off * np.sqrt(alike)
     return Spread(np.hypot(round_off, ends), own, np.hypot(common, ends))
 
@@ -113,6 +114,12 @@ def dithered(noise: np.ndarray) -> np.ndarray:
     harmonics = np.arange(1, 200)
     damped = np.exp(-((2.0 * np.pi * np.multiply.outer(np.asarray(noise, float), harmonics)) ** 2))
     return np.minimum(6.0 / np.pi**2 * (damped / harmonics**2).sum(axis=-1), 1.0)
+
+
+@cache
+def _dithered_table() -> tuple[np.ndarray, np.ndarray]:
+    noise = np.linspace(0.0, 1.0, 201)
+    return noise, dithered(noise)
 
 
 def compression(carrier: Carrier, slopes: tuple[np.ndarray, np.ndarray], weight: float, activity: np.ndarray) -> Spread:

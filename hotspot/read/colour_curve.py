@@ -17,6 +17,7 @@ _CHUNK = 2048
 _FINE = 4096  # places at which colours and slopes are kept
 _AROUND = np.linspace(-0.03, 0.03, 61)  # of the scale: places that noise may have moved a colour from
 _BACK = 0.6  # levels that luma may go back without turning
+_EVEN = 0.76  # least over greatest slope within reach: there the nearest place is the mean already
 
 
 @dataclass(slots=True)
@@ -42,6 +43,7 @@ class Curve:
     _fine: np.ndarray = field(init=False, repr=False)
     _slopes: np.ndarray = field(init=False, repr=False)
     _runs: np.ndarray = field(init=False, repr=False)  # which stretch, between turns of the first number
+    _uneven: np.ndarray = field(init=False, repr=False)  # whether slopes of the first number differ nearby
 
     def __post_init__(self) -> None:
         self._table = np.zeros(int(np.ceil(256 * self.first_scale)) << (2 * self.bits), np.float32)
@@ -54,6 +56,7 @@ class Curve:
         self._runs = _runs_between_turns(self._fine[:, 0])
         self._fine = self._fine.astype(np.float32)
         self._slopes = np.stack([np.abs(change[:, 0]), np.hypot(change[:, 1], change[:, 2])], axis=1)
+        self._uneven = _differ_nearby(self._slopes[:, 0])
 
     def place_of(self, colours: np.ndarray) -> np.ndarray:
         """Places along the scale, 0-1 (n,), nearest to colours (n, 3)."""
@@ -62,8 +65,11 @@ class Curve:
         if not found.all():
             new = np.unique(cells[found == 0])
             centres = self._centres(new)
-            nearest = self._search(centres)
-            self._table[new] = (self._likely(centres, nearest) if self.noise else nearest) + 1.0
+            place = self._search(centres)
+            if self.noise:
+                uneven = self._uneven[_fine_of(place)]
+                place[uneven] = self._likely(centres[uneven], place[uneven])
+            self._table[new] = place + 1.0
             found = self._table[cells]
         return found.astype(np.float64) - 1.0
 
@@ -127,6 +133,14 @@ class Curve:
             likely = np.exp((off.min(axis=1, keepdims=True) - off) / (2.0 * self.noise**2))
             found[part] = (likely * around).sum(axis=1) / likely.sum(axis=1)
         return found
+
+
+def _differ_nearby(slopes: np.ndarray) -> np.ndarray:
+    """Whether `slopes` (n,) within the reach of _AROUND differ by more than _EVEN allows (n,)."""
+    import cv2
+
+    line, reach = slopes.astype(np.float32)[None], np.ones((1, 2 * int(_fine_of(_AROUND[-1])) + 1), np.uint8)
+    return (cv2.erode(line, reach) < _EVEN * cv2.dilate(line, reach))[0]
 
 
 def _runs_between_turns(values: np.ndarray) -> np.ndarray:
