@@ -18,6 +18,8 @@ import numpy as np
 
 from hotspot.columns import COMPARE, PINS, READINGS, Column, column_names
 from hotspot.records import Analysis, Comparison, Statement
+from hotspot.tell import report_parts
+from hotspot.tell.cautions import cautions
 from hotspot.tell.words import say, say_all
 
 if TYPE_CHECKING:
@@ -74,6 +76,7 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
                     "end_s": round(stage.end_s, 6),  # the last frame's end is a hair's breadth past it
                     "frames": len(stage.frames),
                     "amps": stage.stage.amps if stage.stage else None,
+                    "ambient_c": report_parts.ambient_in(analysis, stage),
                 }
                 for stage in analysis.stages
             ],
@@ -82,6 +85,9 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
             "notes": analysis.papers.notes,
             "photos": [photo.name for photo in analysis.papers.photos],
             "warnings": warnings_of(analysis),
+            "doubts": report_parts.doubt_rows(analysis),
+            "cautions": cautions(units),
+            "numbers": _numbers(findings.pin_table),
             "inputs": _inputs(analysis.inputs),
             "title": session.title,
             "units": units,
@@ -89,6 +95,12 @@ def findings_dict(analysis: Analysis) -> dict[str, Any]:
             "version": analysis.version,
         }
     )
+
+
+def _numbers(pin_table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The rows of pins.csv, their reasons left out: they stand with the pins."""
+    columns = [name for name in column_names(PINS) if name != "reasons"]
+    return [{name: row[name] for name in columns} for row in pin_table.to_dict("records")]
 
 
 def history_dict(history: Sequence[Comparison]) -> dict[str, Any]:

@@ -60,7 +60,15 @@ def test_findings_hold_the_contracts_keys_and_are_json():
         "end_s": 1500.0,
         "frames": 41,
         "amps": {"1": 9.0, "2": 9.0, "3": 9.0, "4": 9.0, "5": 9.0},
+        "ambient_c": 21.0,
     }
+    # what the report shows is there for programs too
+    row = next(row for row in content["numbers"] if (row["stage"], row["pin"]) == ("full", "2"))
+    assert (row["amps"], row["settled"], row["heat_ratio"]) == (9.0, "no", 2.9)
+    assert len(content["numbers"]) == len(told.findings.pin_table)
+    assert content["limits"][0].startswith("Rating of the housing or terminal, 85.0 °C")
+    assert any("ECMA-287" in caution for caution in content["cautions"])
+    assert content["doubts"] == []
     assert content["pins"][1] | {"reasons": None} == {
         "name": "2",
         "x_px": 80.0,
