@@ -1,0 +1,123 @@
+"""How many mutants of physics, extract and reason the tests kill: a random sample of those that mutmut made.
+
+    python tests/benchmarks/mutation_score.py CLONE --seed 4 --physics 90 --extract 110 --reason 150 --minutes 60
+
+CLONE is a clone of this repository in which `mutmut run NAME` was called once, so that `mutants/` holds the mutants and
+which test runs which function. Each mutant is run in a process of its own, its quick tests first and, for those that
+survive them, the slow ones; a mutant that no test reaches counts as not killed, and so does one that survived the quick
+tests when the minutes are over. One line per mutant goes to CLONE/mutants/sample.jsonl.
+"""
+
+import argparse
+import json
+import math
+import os
+import resource
+import signal
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOMS = ("physics", "extract", "reason")
+QUICK_S = 1.0
+LEAST_CPU_S, CPU_TIMES = 60, 10
+"""A mutant that takes ten times what its tests take, and a minute, runs for ever: killed."""
+
+
+def drawn(clone: Path, counts: dict[str, int], seed: int) -> list[str]:
+    """Names of mutants, so many of each room, in random order."""
+    rng = np.random.default_rng(seed)
+    names = []
+    for room in ROOMS:
+        made = sorted(
+            name
+            for meta in (clone / "mutants" / "hotspot" / room).glob("*.meta")
+            for name in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]
+        )
+        names += list(rng.choice(made, min(counts[room], len(made)), replace=False))
+        print(f"{room}: {len(made)} mutants")
+    return [str(name) for name in rng.permutation(names)]
+
+
+def ended(clone: Path, mutant: str, tests: list[str], seconds: float) -> str:
+    """killed, endless or survived: the tests run on one mutant in a process of its own."""
+    child = os.fork()
+    if child == 0:
+        limit = int(LEAST_CPU_S + CPU_TIMES * seconds)
+        resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5))
+        os.environ["MUTANT_UNDER_TEST"] = mutant
+        os.chdir(clone / "mutants")
+        sys.path.insert(0, str(clone / "mutants"))
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        import pytest
+
+        os._exit(int(pytest.main(["-x", "-q", "--rootdir=.", "-p", "no:cacheprovider", "--hypothesis-seed=0", *tests])))
+    status = os.waitpid(child, 0)[1]
+    if os.WIFSIGNALED(status):
+        return "endless" if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else "killed"
+    code = os.WEXITSTATUS(status)
+    if code in (4, 5):
+        raise SystemExit(f"{mutant}: its tests could not be run (pytest gave {code})")
+    return "killed" if code else "survived"
+
+
+def wilson(killed: int, count: int) -> tuple[float, float]:
+    """95 % interval of a share (E. B. Wilson, Journal of the American Statistical Association 22:209, 1927)."""
+    z, p = 1.96, killed / count
+    middle, half = p + z * z / (2 * count), z * math.sqrt(p * (1 - p) / count + z * z / (4 * count * count))
+    return (middle - half) / (1 + z * z / count), (middle + half) / (1 + z * z / count)
+
+
+def run(clone: Path, names: list[str], until: float) -> dict[str, str]:
+    stats = json.loads((clone / "mutants" / "mutmut-stats.json").read_text(encoding="utf-8"))
+    took, reached = stats["duration_by_test"], stats["tests_by_mangled_function_name"]
+    found = dict.fromkeys(names, "not run")
+    with (clone / "mutants" / "sample.jsonl").open("a", encoding="utf-8") as lines:
+        for slow in (False, True):
+            for name in names:
+                whole = reached.get(name.rpartition("__mutmut_")[0], ())
+                tests = [test for test in whole if (took.get(test, 0.0) > QUICK_S) == slow]
+                if time.time() > until or found[name] in ("killed", "endless"):
+                    continue
+                if not tests:
+                    found[name] = "survived" if whole else "no test"
+                    continue
+                tests.sort(key=lambda test: took.get(test, 0.0))
+                found[name] = ended(clone, name, tests, sum(took.get(test, 0.0) for test in tests))
+                lines.write(json.dumps({"mutant": name, "slow": slow, "ended": found[name]}) + "\n")
+                lines.flush()
+    return {name: end for name, end in found.items() if end != "not run"}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("clone", type=lambda text: Path(text).resolve())
+    parser.add_argument("--seed", type=int, required=True)
+    parser.add_argument("--minutes", type=float, default=600.0)
+    for room in ROOMS:
+        parser.add_argument(f"--{room}", type=int, default=100)
+    given = parser.parse_args()
+    import hypothesis  # noqa: F401 - what every test needs is loaded once
+    import pandas as pd  # noqa: F401
+    import pytest  # noqa: F401
+    import scipy.optimize  # noqa: F401
+    import scipy.sparse.linalg  # noqa: F401
+    import scipy.stats  # noqa: F401
+
+    names = drawn(given.clone, {room: getattr(given, room) for room in ROOMS}, given.seed)
+    found = run(given.clone, names, time.time() + 60.0 * given.minutes)
+    for room in ROOMS:
+        ends = [end for name, end in found.items() if name.startswith(f"hotspot.{room}.")]
+        killed, untested = sum(end in ("killed", "endless") for end in ends), ends.count("no test")
+        low, high = wilson(killed, len(ends))
+        print(f"{room}: {killed} of {len(ends)} killed, {killed / len(ends):.2f} ({low:.2f} to {high:.2f});", end=" ")
+        print(f"{untested} reached by no test, {ends.count('endless')} endless")
+    print(*(name for name, end in sorted(found.items()) if end in ("survived", "no test")), sep="\n")
+
+
+if __name__ == "__main__":
+    main()
