@@ -106,8 +106,17 @@ def test_what_is_kept_comes_back_from_the_file():
     loads = Loads((0,), test.seen.amps, np.ones((1, 6), bool), False)
     text = json.dumps(plain({"method": "picture", "balance": kept(test.seen, PINS, loads)}))
     back = taken_up(json.loads(text))
-    np.testing.assert_allclose(back.seen.rise_k, test.seen.rise_k, rtol=1e-8)
-    assert back.pins == PINS
+    for key in ("rise_k", "amps", "stored", "conductance", "wire"):
+        np.testing.assert_allclose(getattr(back.seen, key), getattr(test.seen, key), rtol=1e-8)
+    assert (back.pins, back.stages, back.relative) == (PINS, (0,), False)
+    told = json.loads(text)["balance"]
+    assert told["amps_known"] is True
+    assert taken_up({"balance": told | {"amps_known": False}}).relative
+    for key in ("pins", "rise_k", "judged", "share"):
+        assert taken_up({"balance": {name: value for name, value in told.items() if name != key}}) is None
+    assert taken_up({"balance": told | {"wire": told["wire"][:5]}}) is None
+    assert taken_up({"balance": told | {"rise_k": [[None] * 6]}}) is None
+    assert taken_up(None) is None
     assert taken_up({"method": "rise"}) is None
     assert taken_up({"balance": {"pins": ["1"]}}) is None
 
