@@ -14,9 +14,9 @@ from hotspot.columns import PINS, column_names
 from hotspot.reason import verdicts, wires
 from hotspot.reason.answer import answer_of
 from hotspot.reason.hand_checks import by_hand
-from hotspot.reason.heat_loads import contradictions
+from hotspot.reason.heat_loads import contradictions, doubted
 from hotspot.reason.heat_made import Heat, heat_made
-from hotspot.reason.heat_verdicts import level_of
+from hotspot.reason.heat_verdicts import level_of, of_doubted_load
 from hotspot.reason.heat_views import conducted, laid_over
 from hotspot.reason.limits import limits
 from hotspot.reason.next_steps import Facts, next_steps
@@ -117,6 +117,8 @@ def _rows(
 ) -> list[Row]:
     settle, heat = worked
     levels = {pin: level_of(heat, pin) for pin in heat.pins} if heat else {}
+    unsure = doubted(contradictions(session, spans))
+    levels = {pin: of_doubted_load(level) if pin in unsure else level for pin, level in levels.items()}
     only_loaded = _only_loaded(spans, [pin for number, pin in looks if number == 0])
     small = {look.pin for look in looks.values() if look.shape_only}
     readable = {pin for _, pin in looks if pin not in small and not verdicts.bare_metal(session, pin)}

@@ -82,3 +82,11 @@ def contradictions(session: Session, spans: tuple[StageSpan, ...]) -> tuple[Stat
                 if math.isclose(min(shares), max(shares), rel_tol=0.01):
                     said.append(Statement("parallel_share_assumed", {"pins": partners, "stage": span.name}))
     return tuple({(each.code, *map(str, each.values.values())): each for each in said}.values())
+
+
+def doubted(contradicting: tuple[Statement, ...]) -> frozenset[str]:
+    """Pins whose stated current is in doubt by what `contradictions` says."""
+    found: set[str] = set()
+    for said in contradicting:
+        found |= {*said.values["pins"], *([said.values["pin"]] if "pin" in said.values else [])}
+    return frozenset(found)

@@ -62,6 +62,14 @@ def level_of(heat: Heat, pin: str) -> Level:
     return _level(level, own, (measure, *_ohms(own, pin)))
 
 
+def of_doubted_load(level: Level) -> Level:
+    """The same where the pin's stated current is in doubt: heat goes with its square, so no contact is blamed."""
+    if not level.source:
+        return level
+    reasons = (*level.reasons, Statement("heat_load_doubted"))
+    return Level("watch", False, reasons, level.ratio, level.low, level.high)
+
+
 def _of_two(own: PinHeat, pin: str) -> Level:
     """Of two pins that carry enough: which makes more, but not by how much the other is like any third."""
     more = own.low > BEYOND

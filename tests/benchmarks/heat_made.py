@@ -3,13 +3,15 @@
     python tests/benchmarks/heat_made.py 20000 400
 
 judges the cases of 400 seeds from 20000 on: with nothing but the face in view; with two spots on every wire; with
-the wires' sections stated (the heat ratios are then of the contacts alone).
+the wires' sections stated (the heat ratios are then of the contacts alone). With a third word `pins` only the pins are
+read, not the plastic between them, and with `pins-unplaced` it is not known either which are neighbours.
 """
 
 from __future__ import annotations
 
 import sys
 import time
+from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from unittest import mock
 
@@ -80,6 +82,11 @@ def ratios_with_wires(test: Held, tally: Tally) -> None:
 def _judged(test: Held):
     pictures = test.extracted.rise_pictures
     return judge(test.session, test.extracted.readings, test.stages, test.pin_map, lambda *_: None, pictures=pictures)
+
+
+def pins_only(test: Held) -> Held:
+    """The same test without rise pictures."""
+    return replace(test, extracted=replace(test.extracted, rise_pictures=None))
 
 
 def judged_pins(test: Held) -> np.ndarray:
@@ -203,5 +210,17 @@ def main(first: int, count: int) -> Tally:
     return tally
 
 
+def fall_back(first: int, count: int, placed: bool) -> Tally:
+    """The same seeds where the picture cannot be used."""
+    tally = Tally()
+    hidden = nullcontext() if placed else mock.patch("hotspot.reason.heat_made.neighbours_of", return_value=None)
+    with hidden:
+        for seed in range(first, first + count):
+            tell(pins_only(held(seed)), tally, "pins only" if placed else "pins unplaced")
+    return tally
+
+
 if __name__ == "__main__":
-    print(table_text(main(*(int(word) for word in sys.argv[1:3]))))
+    seeds = [int(word) for word in sys.argv[1:3]]
+    which = sys.argv[3] if len(sys.argv) > 3 else ""
+    print(table_text(fall_back(*seeds, which == "pins") if which else main(*seeds)))

@@ -266,3 +266,17 @@ def test_a_part_in_view_is_as_warm_as_its_wire_or_the_body_on_it():
 def test_an_unknown_trouble_is_refused():
     with pytest.raises(ValueError, match="drought"):
         troubled("drought", 1)
+
+
+def test_a_pin_of_doubtful_current_is_watched_not_blamed(one):
+    """The bad pin is called one of two returns that share evenly: what it really carries nobody clamped."""
+    fault, names = one.case.faulty[0], one.names
+    other, feed = (fault + 1) % len(names), (fault + 2) % len(names)
+    amps = dict(one.stages[0].stage.amps)
+    amps[names[fault]] = amps[names[other]] = 0.5 * amps[names[feed]]
+    pins = [Pin(name=name, return_of=[names[feed]] if k in (fault, other) else []) for k, name in enumerate(names)]
+    findings = found(replace(with_amps(one, amps), session=one.session.model_copy(update={"pin": pins})))
+    assert not {names[fault], names[other]} & set(findings.source_pins)
+    verdict = {pin.name: pin for pin in findings.pins}[names[fault]]
+    assert verdict.verdict == "watch"
+    assert "heat_load_doubted" in {said.code for said in verdict.reasons}
