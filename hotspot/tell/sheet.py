@@ -50,6 +50,7 @@ PIN_TO_JOB = (
     "# [job]                  # free words for the report",
     '# item = ""',
     '# complaint = ""',
+    '# cause = ""             # what was found, and correction = "" what was done about it',
     '# changed = ""           # what was done since the test before',
     "",
     "# Every other key: docs/reference/session-keys.md",
