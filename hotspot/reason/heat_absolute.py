@@ -45,14 +45,16 @@ class Yardstick:
 
 
 def areas_of(session: Session, names: tuple[str, ...]) -> np.ndarray:
-    """Section [mm2] of each pin's wire (n,): the stated lead's where there is one; NaN where it is not known."""
+    """Section [mm2] of each pin's wire (n,): the stated lead's where there is one; NaN where it is not known.
+
+    Strands that were cut are cut at the terminal: the wire behind it draws heat as it did.
+    """
     found = []
     for name in names:
         pin = session.pin_named(name)
         text = None if pin is None else pin.lead or pin.wire
         ends = areas_mm2(text) if text else None
-        share = 1.0 if pin is None or pin.strands is None else pin.strands
-        found.append(np.nan if ends is None else 0.5 * (ends[0] + ends[1]) * share)
+        found.append(np.nan if ends is None else 0.5 * (ends[0] + ends[1]))
     return np.array(found)
 
 

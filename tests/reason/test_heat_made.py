@@ -280,3 +280,12 @@ def test_a_pin_of_doubtful_current_is_watched_not_blamed(one):
     verdict = {pin.name: pin for pin in findings.pins}[names[fault]]
     assert verdict.verdict == "watch"
     assert "heat_load_doubted" in {said.code for said in verdict.reasons}
+
+
+def test_strands_cut_at_the_terminal_leave_the_wire_behind_it_as_it_was(one):
+    stated = with_sections(one)
+    pins = list(stated.session.pin)
+    pins[0] = pins[0].model_copy(update={"strands": 0.4})
+    cut = replace(stated, session=stated.session.model_copy(update={"pin": pins}))
+    columns = ["heat_ratio", "heat_ratio_low", "heat_ratio_high"]
+    assert found(cut).pin_table[columns].equals(found(stated).pin_table[columns])
