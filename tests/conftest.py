@@ -28,6 +28,7 @@ SLOW = frozenset(
         "test_steady",
         "test_finding",
         "test_certainty",
+        "test_pins_refused",
         "test_place_by_keyboard",
         "test_compare_from_elsewhere",
         "test_walls",
