@@ -1,14 +1,17 @@
 """Every page, opened from disk in Chromium with the network off: no error, nothing asked, accessible, valid HTML."""
 
+import base64
 import dataclasses
 
 import html5lib
+import numpy as np
 import pytest
 from opened_page import Opened
 from told_sessions import analysis, comparison
 
 from hotspot.placing import Placing
-from hotspot.tell import charts, compare_page, look, place_page, report
+from hotspot.records import Papers, Photo, Statement
+from hotspot.tell import charts, compare_page, look, marked, place_page, report
 
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0\u05d1 " + "long " * 60
 JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "changed", "notes"), HOSTILE)
@@ -16,6 +19,38 @@ JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "chang
 
 def _report(told) -> str:
     return report.page(told, report.drawn(told, look.svg_text(charts.trend(told))), written="2026-03-11 14:00")
+
+
+def _everything() -> str:
+    """Notes, photographs, checks, doubts, quoted criteria: each part that a report can have."""
+    check = {"pin": "3", "kind": "drop", "stage": "full", "volts": 0.045, "amps": 9.0, "note": "by hand"}
+    job = {
+        "id": "2071",
+        "complaint": "plug hot",
+        "cause": "loose socket",
+        "correction": "new pair",
+        "changed": "cleaned",
+    }
+    told = analysis(about={"job": job, "check": [check], "camera": {"name": "x", "accuracy_k": 2.0}})
+    told.readings.loc[told.readings["pin"] == "2", "quality"] = "reads_low;emissivity_unknown"
+    steady = Statement("steady_too_short", {"criteria": ("A", "B"), "pins": (), "lasted_s": 60.0, "stage": ""})
+    raw = base64.b64decode(marked.data_uri(np.full((40, 60, 3), 200, np.uint8)).split(",")[1])
+    lines = (
+        "# Seen",
+        "",
+        "- pin 2 *browned*",
+        "",
+        "| pin | fit |",
+        "|--|:--|",
+        "| 2 | loose |",
+        "",
+        "```",
+        "code",
+        "```",
+    )
+    notes = "\n".join((*lines, "> said", "", "---", "1. one"))
+    papers = Papers(notes, (Photo("pin 2 browned.jpg", raw, 60, 40),))
+    return _report(dataclasses.replace(told, papers=papers, notices=(*told.notices, steady)))
 
 
 def _place() -> str:
@@ -35,7 +70,7 @@ def _nothing() -> str:
 
 
 PAGES = {
-    "report": lambda: _report(analysis()),
+    "report": _everything,
     "compare": lambda: compare_page.page([comparison()], written="2026-03-11 14:00"),
     "place": _place,
     "hostile": _hostile,
