@@ -5,10 +5,12 @@
 CLONE is a clone of this repository in which `mutmut run NAME` was called once, so that `mutants/` holds the mutants and
 which test runs which function. Each mutant is run in a process of its own, its quick tests first and, for those that
 survive them, the slow ones; a mutant that no test reaches counts as not killed, and so does one that survived the quick
-tests when the minutes are over. One line per mutant goes to CLONE/mutants/sample.jsonl.
+tests when the minutes are over. A test kills only if it passes without the mutant. One line per mutant goes to
+CLONE/mutants/sample.jsonl.
 """
 
 import argparse
+import contextlib
 import json
 import math
 import os
@@ -21,7 +23,8 @@ from pathlib import Path
 import numpy as np
 
 ROOMS = ("physics", "extract", "reason")
-QUICK_S = 1.0
+QUICK_S = 0.5
+PYTEST = ("-x", "-q", "--rootdir=.", "-p", "no:cacheprovider", "--hypothesis-seed=0")
 LEAST_CPU_S, CPU_TIMES = 60, 10
 """A mutant that takes ten times what its tests take, and a minute, runs for ever: killed."""
 
@@ -41,28 +44,62 @@ def drawn(clone: Path, counts: dict[str, int], seed: int) -> list[str]:
     return [str(name) for name in rng.permutation(names)]
 
 
-def ended(clone: Path, mutant: str, tests: list[str], seconds: float) -> str:
-    """killed, endless or survived: the tests run on one mutant in a process of its own."""
+def loaded(mutants: Path, tests: set[str]) -> None:
+    """Import, once for all mutants, what the tests import; no mutant is chosen yet."""
+    import pytest
+
+    os.environ["MUTANT_UNDER_TEST"] = ""
+    os.chdir(mutants)
+    sys.path.insert(0, str(mutants))
+    with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
+        pytest.main([*PYTEST, "--collect-only", *sorted({test.partition("::")[0] for test in tests})])
+
+
+class Noted:
+    """The first test that failed, for the process that waits."""
+
+    def __init__(self, into: int) -> None:
+        self.into = into
+
+    def pytest_runtest_logreport(self, report) -> None:
+        if report.failed:
+            os.write(self.into, report.nodeid.encode())
+
+
+def ended(mutant: str, tests: list[str], seconds: float) -> tuple[str, str]:
+    """(killed, endless or survived, the test that failed): the tests run on one mutant in a process of its own."""
+    failed, into = os.pipe()
     child = os.fork()
     if child == 0:
         limit = int(LEAST_CPU_S + CPU_TIMES * seconds)
         resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5))
         os.environ["MUTANT_UNDER_TEST"] = mutant
-        os.chdir(clone / "mutants")
-        sys.path.insert(0, str(clone / "mutants"))
         quiet = os.open(os.devnull, os.O_WRONLY)
         os.dup2(quiet, 1)
         os.dup2(quiet, 2)
         import pytest
 
-        os._exit(int(pytest.main(["-x", "-q", "--rootdir=.", "-p", "no:cacheprovider", "--hypothesis-seed=0", *tests])))
+        os._exit(int(pytest.main([*PYTEST, *tests], plugins=[Noted(into)])))
+    os.close(into)
+    with os.fdopen(failed, encoding="utf-8") as pipe:
+        test = pipe.read()
     status = os.waitpid(child, 0)[1]
     if os.WIFSIGNALED(status):
-        return "endless" if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else "killed"
+        return ("endless" if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else "killed"), test
     code = os.WEXITSTATUS(status)
     if code in (4, 5):
         raise SystemExit(f"{mutant}: its tests could not be run (pytest gave {code})")
-    return "killed" if code else "survived"
+    return ("killed" if code else "survived"), test
+
+
+def held(mutant: str, tests: list[str], failed: str, sound: set[str]) -> None:
+    """Raises SystemExit where what failed on a mutant fails on the program as it is."""
+    asked = [failed] if failed else tests
+    if sound.issuperset(asked):
+        return
+    if ended("", asked, 600.0)[0] != "survived":
+        raise SystemExit(f"{mutant}: {failed or 'its tests'} failed without it as well")
+    sound.update(asked)
 
 
 def wilson(killed: int, count: int) -> tuple[float, float]:
@@ -75,20 +112,23 @@ def wilson(killed: int, count: int) -> tuple[float, float]:
 def run(clone: Path, names: list[str], until: float) -> dict[str, str]:
     stats = json.loads((clone / "mutants" / "mutmut-stats.json").read_text(encoding="utf-8"))
     took, reached = stats["duration_by_test"], stats["tests_by_mangled_function_name"]
-    found = dict.fromkeys(names, "not run")
+    functions = {name: reached.get(name.rpartition("__mutmut_")[0], ()) for name in names}
+    loaded(clone / "mutants", {test for whole in functions.values() for test in whole})
+    found, sound = dict.fromkeys(names, "not run"), set()
     with (clone / "mutants" / "sample.jsonl").open("a", encoding="utf-8") as lines:
         for slow in (False, True):
             for name in names:
-                whole = reached.get(name.rpartition("__mutmut_")[0], ())
-                tests = [test for test in whole if (took.get(test, 0.0) > QUICK_S) == slow]
+                tests = [test for test in functions[name] if (took.get(test, 0.0) > QUICK_S) == slow]
                 if time.time() > until or found[name] in ("killed", "endless"):
                     continue
                 if not tests:
-                    found[name] = "survived" if whole else "no test"
+                    found[name] = "survived" if functions[name] else "no test"
                     continue
                 tests.sort(key=lambda test: took.get(test, 0.0))
-                found[name] = ended(clone, name, tests, sum(took.get(test, 0.0) for test in tests))
-                lines.write(json.dumps({"mutant": name, "slow": slow, "ended": found[name]}) + "\n")
+                found[name], failed = ended(name, tests, sum(took.get(test, 0.0) for test in tests))
+                if found[name] == "killed":
+                    held(name, tests, failed, sound)
+                lines.write(json.dumps({"mutant": name, "slow": slow, "ended": found[name], "by": failed}) + "\n")
                 lines.flush()
     return {name: end for name, end in found.items() if end != "not run"}
 
@@ -101,13 +141,6 @@ def main() -> None:
     for room in ROOMS:
         parser.add_argument(f"--{room}", type=int, default=100)
     given = parser.parse_args()
-    import hypothesis  # noqa: F401 - what every test needs is loaded once
-    import pandas as pd  # noqa: F401
-    import pytest  # noqa: F401
-    import scipy.optimize  # noqa: F401
-    import scipy.sparse.linalg  # noqa: F401
-    import scipy.stats  # noqa: F401
-
     names = drawn(given.clone, {room: getattr(given, room) for room in ROOMS}, given.seed)
     found = run(given.clone, names, time.time() + 60.0 * given.minutes)
     for room in ROOMS:
