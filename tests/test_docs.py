@@ -84,3 +84,33 @@ def test_the_python_of_the_guide_runs(demo, tmp_path, monkeypatch, capsys):
     told = capsys.readouterr().out
     assert told.splitlines()[0] == "hot ('4',)"
     assert set(names["change"].table["pin"]) == set("123456")
+
+
+CAUTIONS = (
+    ("ECMA-287", "burns, with the source of the limits"),
+    ("extinguisher", "fire watch"),
+    ("1910.252", "how long to watch, with its source"),
+    ("fuse", "fused leads"),
+    ("1926.441", "battery and its gas, with the source"),
+    ("belts", "moving parts"),
+    ("exhaust", "an engine that runs"),
+    ("lowest rating", "when to stop"),
+    ("local codes", "what stands above all of this"),
+)
+
+
+@pytest.mark.parametrize(("word", "about"), CAUTIONS, ids=[about for _, about in CAUTIONS])
+def test_each_caution_stands_where_a_test_begins_and_in_every_report(word, about):
+    from hotspot.tell.cautions import cautions
+
+    first = " ".join((TOP / "docs" / "guide" / "first-test.md").read_text(encoding="utf-8").split())
+    assert word in first[: first.index("0. Plan the test")], about
+    assert any(word in caution for caution in cautions()), about
+
+
+def test_the_guide_gives_the_limits_that_the_program_gives():
+    from hotspot.tell.cautions import TOUCH
+
+    first = (TOP / "docs" / "guide" / "first-test.md").read_text(encoding="utf-8")
+    for celsius in (TOUCH["metal_10s"], TOUCH["plastic_10s"], TOUCH["metal_1s"], TOUCH["plastic_1s"]):
+        assert f"{celsius:.0f} °C ({celsius * 1.8 + 32:.0f} °F)" in first
