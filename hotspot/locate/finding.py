@@ -16,6 +16,7 @@ from hotspot.session import Region, Session
 
 if TYPE_CHECKING:
     from hotspot.locate.lattice import Lattice
+    from hotspot.locate.views import Views
 
 LEAST_CONFIDENCE = 0.75
 """A grid found with less confidence than this is not used. `hotspot.locate.certainty` says what it is made of and
@@ -61,13 +62,14 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """The best grid, if any, how sure it is, what is known of why it is not surer, in words, and whether nothing else
-    in the picture could be it."""
+    """The best grid, if any, how sure it is, what is known of why it is not surer, in words, whether nothing else in
+    the picture could be it, and whether edges are sharper than a lens makes them."""
 
     grid: Lattice | None
     confidence: float
     why: str = ""
     alone: bool = True
+    sharp: bool = False
 
 
 def _best_of(sample: Sequence[Frame], regions: Sequence[Region], wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
@@ -97,15 +99,21 @@ def best_grid(
     softened_px: float = 0.0,
 ) -> Best:
     """The best grid of (rows, columns) with its cells (n, 2) that hold a pin, in pictures softened or not."""
+    from hotspot.locate.views import sharper_than_a_lens, views
+
+    seen = views(sample, regions, softened_px)
+    return replace(_best_in(seen, wanted), sharp=sharper_than_a_lens(seen))
+
+
+def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.certainty import confidence_of, elsewhere, weighed
     from hotspot.locate.faces import faces
     from hotspot.locate.lattice import propose
     from hotspot.locate.rivals import rivals
     from hotspot.locate.sheets import Sheets
-    from hotspot.locate.views import views
 
     layout, cells = wanted
-    sheets = Sheets(views(sample, regions, softened_px))
+    sheets = Sheets(seen)
     rectangles = faces((sheets.right, sheets.down), *layout)
     if not rectangles:
         return Best(None, 0.0, "nothing with four straight edges was seen that could be its face")

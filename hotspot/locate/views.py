@@ -19,6 +19,9 @@ MOST_CHANGES = 2
 
 LEAST_NOISE_K = 1e-3
 
+ONE_STEP, SHARP_SHARE, STEEP_NOISES = 0.8, 0.22, 30.0
+"""See `sharper_than_a_lens`. Ours, between what hard and blurred edges show."""
+
 
 @dataclass(frozen=True)
 class Views:
@@ -76,6 +79,23 @@ def _noise(stack: np.ndarray) -> float:
     if not second.size:
         return LEAST_NOISE_K
     return max(float(np.median(np.abs(second))) / 0.6745 / np.sqrt(of_variance), LEAST_NOISE_K)
+
+
+def sharper_than_a_lens(seen: Views) -> bool:
+    """Whether edges of the mean view rise within one pixel, as in pictures that were drawn or sharpened by a program.
+
+    Of the steepest half hundredth of all steps over three pixels, the middle one of the three holds over `ONE_STEP`
+    of the rise in a third where edges are hard, in hardly any where a lens blurred them by half a pixel (62 %).
+    """
+    one_step = []
+    for picture in (seen.mean, seen.mean.T):
+        if picture.shape[1] < 4:
+            return False
+        three = np.abs(picture[:, 3:] - picture[:, :-3])
+        steep = three >= max(float(np.percentile(three, 99.5)), STEEP_NOISES * seen.noise_k)
+        one_step.append(np.abs(picture[:, 2:-1] - picture[:, 1:-2])[steep] > ONE_STEP * three[steep])
+    together = np.concatenate(one_step)
+    return bool(together.size and together.mean() > SHARP_SHARE)
 
 
 def _filled(celsius: np.ndarray) -> np.ndarray:

@@ -19,7 +19,7 @@ from hotspot.locate.fitting import fit, nearest
 from hotspot.locate.lattice import Lattice, propose
 from hotspot.locate.rivals import rivals
 from hotspot.locate.sheets import Sheets, tried_radii
-from hotspot.locate.views import views
+from hotspot.locate.views import sharper_than_a_lens, views
 from hotspot.session import Session
 from hotspot.synthetic.camera import CameraSpec, film
 from hotspot.synthetic.connector import ConnectorSpec, Load, LoadStage, simulate
@@ -155,3 +155,26 @@ def test_radii_that_are_tried_are_always_of_one_series() -> None:
     assert wide[0] == pytest.approx(1.2)
     assert len(tried_radii(3.0, 3.01)) == 1
     assert tried_radii(4.0, 3.0) == []
+
+
+def hard(turn_deg=5.0):
+    """A housing with 2 x 4 pins drawn without any blur, each pixel one thing or another."""
+    rows, columns = np.indices((120, 160), dtype=float)
+    angle = np.deg2rad(turn_deg)
+    x, y = columns - 80.0, rows - 60.0
+    right, down = x * np.cos(angle) + y * np.sin(angle), -x * np.sin(angle) + y * np.cos(angle)
+    on = (np.abs(right) < 34) & (np.abs(down) < 20)
+    middles = np.array([((c - 1.5) * 15.0, (r - 0.5) * 18.0) for r, c in CELLS])
+    pins = sum((np.hypot(right - a, down - b) < 4.0) for a, b in middles)
+    pictures = [20.0 + share * (12.0 * on - 3.0 * pins) for share in np.linspace(0.2, 1.0, 6)]
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return frames_of(pictures), middles @ turn.T + [80.0, 60.0]
+
+
+def test_edges_without_blur_are_told_from_those_of_a_lens_and_their_pins_found() -> None:
+    frames, truth = hard()
+    assert sharper_than_a_lens(views(frames))
+    assert not sharper_than_a_lens(views(housing()[0]))
+    assert not sharper_than_a_lens(views(frames, (), 0.7))
+    found = found_in(frames, 2, 4)
+    assert np.hypot(found.x_px - truth[:, 0], found.y_px - truth[:, 1]).max() < 0.5
