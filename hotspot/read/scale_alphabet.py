@@ -133,6 +133,9 @@ def _framing(prints: Prints, typed: Mapping[Key, str]) -> tuple[int, tuple[str, 
     for key, text in typed.items():
         run = prints.runs.get(key, [])
         for lead in range(len(run) - len(text) + 1):
+            beside = [*run[:lead][-1:], *run[lead + len(text) :][:1]]
+            if any(one.kind == POINT for one in beside):  # a part of a number: its decimals were left out
+                continue
             if _fits(run[lead : lead + len(text)], text):
                 choices[lead, tuple(one.kind for one in run[lead + len(text) :])] += 1
     if not choices:

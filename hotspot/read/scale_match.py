@@ -34,6 +34,13 @@ _DASH_NEAR, _DASH_FAR = 0.4, 1.2  # of the height: from a minus to the digit beh
 _SLACK = 2  # cells that a character may stand off its usual distance
 _TAIL = 2.4  # of the height: width of what may stand behind
 _LEAST_TAIL = 0.15  # of a digit's squared ink: less is no tail
+_TAIL_DIFFERS = 0.35  # of its own squared ink: what stands behind is not the same in all numbers
+_FOOT = round((HIGH - CELLS) / 2 + 0.7 * CELLS)  # rows of cells above a point
+_POINT_WIDE = 0.5  # of the height: how far behind a digit a point begins
+_POINT_INK = 0.04  # of a digit's squared ink: fainter things are no point
+    0.5,
+    0.04,
+)  # of the height: how far behind a digit a point begins; of a digit's squared ink: fainter things are no point
 _STRANGE, _TAX = 0.7, 0.22  # share of its ink that a nameless character explains, and what it costs, of a digit's ink
 _BEFORE, _UNREAD = 0.8, 0.08  # of the step: how far before a number; of a digit's squared ink: more is print
 _SIGN_TAX = 0.4  # of its own squared ink: the edge of a digit is no minus
@@ -95,6 +102,8 @@ def _learned(strips: Mapping[Key, np.ndarray], typed: Mapping[Key, str], step: i
         ]
     )
     worth = float(like) - _LEFT_WEIGHS * _left_over(strips, typed, places, (pictures, tail, step))
+    if not _one_tail(strips, places, tail, step, ink):
+        worth = -1.0
     decimals = frozenset(len(text.partition(".")[2]) for text in typed.values())
     return Letters(pictures, tail, step, _reaches(typed, places, step), ink, decimals, places, slant, worth)
 
@@ -181,6 +190,21 @@ def _tail_of(strips: Mapping[Key, np.ndarray], places: Mapping[Key, list[int]], 
     """What stands behind most of the numbers: the median, (HIGH, columns)."""
     half, width = half_width("0", step), 2 * round(_TAIL * CELLS / 2)
     return np.median([cut(strips[key], at[-1] + half, width) for key, at in places.items()], axis=0).astype(np.float32)
+
+
+def _one_tail(
+    strips: Mapping[Key, np.ndarray], places: Mapping[Key, list[int]], tail: np.ndarray, step: float, ink: float
+) -> bool:
+    """Whether most typed numbers have the same behind them: a unit or nothing, not decimals that were left out."""
+    half, width = half_width("0", step), tail.shape[1]
+    parts = [cut(strips[key], at[-1] + half, width) for key, at in places.items()]
+    begins = np.cumsum(tail[:, : round(_POINT_WIDE * CELLS)] ** 2, axis=1)
+    above, foot = begins[:_FOOT].sum(axis=0), begins[_FOOT:].sum(axis=0)
+    if (foot > np.maximum(_POINT_INK * ink, 3.0 * above)).any():  # no unit begins with a point
+        return False
+    usual = float(np.median([(part**2).sum() for part in parts]))
+    away = float(np.median([((part - tail) ** 2).sum() for part in parts]))
+    return usual < _LEAST_TAIL * ink or away < _TAIL_DIFFERS * usual
 
 
 def _tail_worth(strip: np.ndarray, tail: np.ndarray, step: float, ink: float) -> np.ndarray | float:

@@ -81,7 +81,7 @@ def look_at_scale(session: Session, progress: Progress | None = None) -> ScaleRe
 
 def _said(alphabet: Alphabet | None, looks: Sequence[Look], typed: Mapping[int, tuple[str, str]]) -> list[Statement]:
     if alphabet is None:
-        return []
+        return [Statement("scale_typed_nowhere")]
     digits = sorted({label for label in alphabet.labels if label.isdigit()})
     said = [Statement("scale_camera_learned", {"digits": " ".join(digits)})]
     lacking = [digit for digit in "0123456789" if digit not in digits]
