@@ -128,6 +128,7 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
             at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
             values = {"pins": list(names[hit.any(axis=0)]), "frames": len(at)}
             yield Statement(code, values, at)
+    yield from _under_print(series, names)
     yield from _small(session, series)
     yield from _beyond(series)
     yield from reference_notices(series, pixel_noise_of(session, series)[0])
@@ -135,6 +136,17 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
     yield from _unknowns(session, series, pins("emissivity_unknown"))
     if series.odd_frames:
         yield Statement("frame_size_changed", {"count": len(series.odd_frames)}, series.odd_frames)
+
+
+def _under_print(series: Series, names: np.ndarray) -> Iterable[Statement]:
+    """Pins under something printed on the picture: without a reading, or with one over the rest of their face."""
+    printed = (series.doubts & BIT["printed_over"]) != 0
+    none = printed & ~np.isfinite(series.camera_c)
+    for code, hit in (("pins_printed_over", none), ("pins_partly_printed", printed & ~none)):
+        pins = hit.any(axis=0) & ~(none.any(axis=0) & (hit is not none))
+        if pins.any():
+            at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
+            yield Statement(code, {"pins": list(names[pins]), "frames": len(at)}, at)
 
 
 def _blur_doubts(session: Session, series: Series) -> np.ndarray:

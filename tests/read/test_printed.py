@@ -9,6 +9,7 @@ from PIL import Image, ImageDraw, ImageFont
 from hotspot.doubts import BIT
 from hotspot.read import open_recording
 from hotspot.session import Session
+from hotspot.tell.words import say
 
 SIZE = (120, 160)
 PINS = [(40.0, 70.0), (80.0, 70.0), (120.0, 70.0)]  # x, y; radius 5
@@ -110,7 +111,12 @@ def test_a_pin_under_a_mark_has_a_doubt_and_no_number(tmp_path: Path) -> None:
             "pin": pins,
         }
     )
-    readings = analyse(session).readings
+    found = analyse(session)
+    readings = found.readings
+    told = {said.code: said for said in found.notices if said.code.startswith("pins_p")}
+    assert list(told) == ["pins_printed_over"]
+    assert told["pins_printed_over"].values["pins"] == ["2"]
+    assert "Switch the marks off" in say(told["pins_printed_over"])
     under = readings[readings["pin"] == "2"]
     assert under["temperature_c"].isna().all()
     assert under["quality"].str.split(";").map(lambda names: "printed_over" in names).all()
