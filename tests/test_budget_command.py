@@ -30,6 +30,14 @@ def test_the_terms_are_printed_with_what_drops_out(folder, hotspot_cli):
     assert whole.startswith("Pin 3 at 1:50")
 
 
+def test_a_time_without_a_reading_is_said(folder, hotspot_cli):
+    beyond = hotspot_cli("budget", folder, "--pin", "3", "--at", "59:00").out
+    assert beyond.startswith("Pin 3 at 1:50")
+    assert "There is no reading of this pin at 59:00: this is the nearest one." in beyond
+    assert "no reading" not in hotspot_cli("budget", folder, "--pin", "3", "--at", "1:30").out
+    assert "no reading" not in hotspot_cli("budget", folder, "--pin", "3").out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

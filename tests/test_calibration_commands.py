@@ -81,3 +81,19 @@ def test_the_recipe_prints_points_and_a_file_that_work(tmp_path, hotspot_cli):
     called = hotspot_cli("calibrate", tmp_path / "points.csv", "--kind", "table")
     assert called.status == 0, called.err
     assert read_calibration(tmp_path / "bench.toml").valid_days == 365
+
+
+def test_the_columns_stand_in_the_help(hotspot_cli):
+    for command in ("calibrate", "check-camera"):
+        shown = " ".join(hotspot_cli(command, "--help").out.split())
+        for column in ("kind", "reading", "altitude_m", "pressure_hpa", "reference", "limits"):
+            assert column in shown
+
+
+def test_readings_in_another_unit_than_said_are_refused(tmp_path, hotspot_cli):
+    (tmp_path / "points.csv").write_text("kind,reading,altitude_m\nice,0.4,\nboiling,98.1,240\n")
+    assert hotspot_cli("check-camera", tmp_path / "points.csv").status == 0
+    called = hotspot_cli("check-camera", tmp_path / "points.csv", "--units", "F")
+    assert called.status == 2
+    assert "line 2, reading: 0.4 is far from melting ice in °F" in called.err
+    assert "Give --units C" in called.err

@@ -28,8 +28,9 @@ def budget(
     if units is not None and units.upper() not in SYMBOL:
         raise refuse("command line", "--units", f"found {units!r}", "Give C, F or K.")
     session = Session.load(folder)
-    found = budget_of(session, pin, float("inf") if at is None else seconds(at), teller(quiet))
-    for line in budget_lines(found, (units or session.units).upper()):
+    asked_s = None if at is None else seconds(at)
+    found = budget_of(session, pin, float("inf") if asked_s is None else asked_s, teller(quiet))
+    for line in budget_lines(found, (units or session.units).upper(), asked_s):
         typer.echo(line)
 
 

@@ -49,6 +49,10 @@ def calibrate(
 ) -> None:
     """Fit a calibration to readings of ice, boiling water or taped thermocouples, and say how far to trust it.
 
+    POINTS.csv holds a line per reading. Columns: kind (ice, boiling, thermocouple or other), reading (the count that
+    the frames hold), altitude_m or pressure_hpa for boiling, reference and its limits (or standard uncertainty) for a
+    thermocouple or other. Two lines of it: kind,reading,altitude_m then ice,2012, and boiling,6891,240.
+
     Example:  hotspot calibrate points.csv --kind linear --camera "shop camera" --out bench.toml
     """
     import datetime

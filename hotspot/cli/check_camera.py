@@ -16,6 +16,10 @@ def check_camera(
 ) -> None:
     """Say how far a camera's temperatures are off at ice, boiling water or a taped thermocouple, with its interval.
 
+    POINTS.csv holds a line per reading. Columns: kind (ice, boiling, thermocouple or other), reading (what the camera
+    showed, in --units), altitude_m or pressure_hpa for boiling, reference and its limits (or standard uncertainty) for
+    a thermocouple or other.
+
     Example:  hotspot check-camera points.csv --accuracy 2 --accuracy-percent 2
     """
     from hotspot.cli.calibrate import around_c

@@ -8,11 +8,13 @@ from pathlib import Path
 from hotspot.calibration import ReferencePoint
 from hotspot.errors import InputError, Problem, refuse
 from hotspot.read.delimited import Row, number, read_delimited
-from hotspot.units import difference_to_kelvin, to_celsius
+from hotspot.units import SYMBOL, difference_to_kelvin, to_celsius
 
 KINDS = ("ice", "boiling", "thermocouple", "other")
 COLUMNS = ("kind", "reference", "reading", "limits", "uncertainty", "altitude_m", "pressure_hpa")
 _MEND = f"Columns: {', '.join(COLUMNS)}; see calibration/README.md."
+_PLAUSIBLE_C = {"ice": (-12.0, 15.0), "boiling": (65.0, 115.0)}  # what a camera that is badly off may show, °C
+_PLAIN = {"ice": "melting ice", "boiling": "boiling water"}
 _BOUNDS = {"altitude_m": (-500.0, 9000.0), "pressure_hpa": (300.0, 1200.0)}
 
 
@@ -52,6 +54,9 @@ def _point(path: Path, row: Row, known: dict[str, int | None], how: tuple) -> Re
         if faulty:
             faults.append(Problem(str(path), f"line {row.line}, {key}", text, mend))
     reading = found["reading"] if found["reading"] is not None else math.nan
+    if in_unit and (better := _other_unit(kind, reading, unit)):
+        text = f"{reading:g} is far from {_PLAIN[kind]} in {SYMBOL[unit]}, but near it in {SYMBOL[better]}"
+        faults.append(Problem(str(path), f"line {row.line}, reading", text, f"Give --units {better}."))
     reference, limits, u = found["reference"], found["limits"], found["uncertainty"]
     return ReferencePoint(
         kind,
@@ -63,6 +68,15 @@ def _point(path: Path, row: Row, known: dict[str, int | None], how: tuple) -> Re
         found["pressure_hpa"],
         row.line,
     )
+
+
+def _other_unit(kind: str, reading: float, unit: str) -> str:
+    """The unit in which a reading of ice or boiling water is possible, where it is not in `unit`; empty else."""
+    if kind not in _PLAUSIBLE_C:
+        return ""
+    low, high = _PLAUSIBLE_C[kind]
+    fits = [each for each in (unit, "C", "F", "K") if low <= float(to_celsius(reading, each)) <= high]
+    return fits[0] if fits and unit not in fits else ""
 
 
 def _faults(kind: str, found: dict[str, float | None]) -> list[tuple[bool, str, str, str]]:

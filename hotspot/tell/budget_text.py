@@ -10,8 +10,10 @@ from hotspot.tell.calibration_text import columns, fine
 from hotspot.tell.words import clock, per_cent, say, temperature
 
 
-def budget_lines(found: Any, units: str) -> list[str]:
-    """Lines for a `ReadingBudget`: the reading, its terms, what is left of them in differences, and what that means."""
+def budget_lines(found: Any, units: str, asked_s: float | None = None) -> list[str]:
+    """Lines for a `ReadingBudget`: the reading, its terms, what is left of them in differences, and what that means.
+    Where the person asked for another time (`asked_s`), that is said.
+    """
     head = f"Pin {found.pin} at {clock(found.time_s)} ({found.file}): {temperature(found.celsius, units)}"
     beside = "-" if found.neighbour is None else f"against pin {found.neighbour}"
     rows = [("term", "standard (k = 1)", "share", "in its rise", beside, "before/after")]
@@ -22,7 +24,10 @@ def budget_lines(found: Any, units: str) -> list[str]:
     sums = [fine(found.together_k, units), "", fine(found.rise_uncertainty_k, units)]
     sums += ["-" if found.neighbour is None else fine(found.neighbour_uncertainty_k, units)]
     rows.append(("together", *sums, fine(found.again_uncertainty_k, units)))
-    return [head, "", *columns(rows), "", *_said(found, units)]
+    nearest = []
+    if asked_s is not None and abs(asked_s - found.time_s) >= 1.0:
+        nearest = [say(Statement("budget_nearest", {"asked": asked_s}), units)]
+    return [head, *nearest, "", *columns(rows), "", *_said(found, units)]
 
 
 def _said(found: Any, units: str) -> list[str]:
