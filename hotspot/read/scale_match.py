@@ -38,9 +38,6 @@ _TAIL_DIFFERS = 0.35  # of its own squared ink: what stands behind is not the sa
 _FOOT = round((HIGH - CELLS) / 2 + 0.7 * CELLS)  # rows of cells above a point
 _POINT_WIDE = 0.5  # of the height: how far behind a digit a point begins
 _POINT_INK = 0.04  # of a digit's squared ink: fainter things are no point
-    0.5,
-    0.04,
-)  # of the height: how far behind a digit a point begins; of a digit's squared ink: fainter things are no point
 _STRANGE, _TAX = 0.7, 0.22  # share of its ink that a nameless character explains, and what it costs, of a digit's ink
 _BEFORE, _UNREAD = 0.8, 0.08  # of the step: how far before a number; of a digit's squared ink: more is print
 _SIGN_TAX = 0.4  # of its own squared ink: the edge of a digit is no minus
