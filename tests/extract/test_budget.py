@@ -94,6 +94,8 @@ def test_a_pin_on_a_slope_or_a_crest_is_unsure_of_its_place() -> None:
     assert on_slope.placing_k[0, 0] == pytest.approx(2.0 * 0.3, rel=0.02)
     assert 0.05 < on_crest.placing_k[0, 0] < 1.0
     assert on_flat.placing_k[0, 0] == pytest.approx(0.0, abs=1e-9)
+    _, one_of_each = series_of(frames_of([40 + 2.0 * np.maximum(columns - 30, 0.0)]), pins_at((12, 20), (42, 20)))
+    assert one_of_each.placing_k[0] == pytest.approx([0.0, 2.0 * 0.3], rel=0.02, abs=1e-9)
 
 
 def test_reading_the_carrier_is_half_in_common() -> None:

@@ -6,6 +6,7 @@ import pytest
 from hotspot.doubts import BIT
 from hotspot.extract import RiseWatch
 from hotspot.extract.raster import laid_over
+from hotspot.extract.rise_pictures import _Sums
 from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, StageSpan, Stamp
 from hotspot.session import Session, Stage
@@ -132,3 +133,19 @@ def test_what_a_region_of_kind_ignore_covers_is_not_looked_at():
     far = np.abs(np.arange(found.rise_k.shape[2]) - column) > 0.5 * (found.pin_column[1] - found.pin_column[0]) + 2
     assert left[0][:, far].sum() == (~np.isnan(plain.rise_k[0][:, far])).sum()
     assert found.rise_k[0][:, far] == pytest.approx(plain.rise_k[0][:, far], nan_ok=True)
+
+
+def test_a_cell_that_a_frame_does_not_show_has_the_mean_and_slope_of_the_others():
+    """Against numpy's own mean and straight line over what is there; no slope from one frame."""
+    times = np.arange(0.0, 60.0, 10.0)
+    values = 40.0 + 0.3 * times[:, None] + np.array([0.0, 2.0, 5.0]) + np.random.default_rng(1).normal(0, 0.1, (6, 3))
+    values[[1, 4], 1] = np.nan
+    values[1:, 2] = np.nan
+    sums = _Sums.of(3)
+    for line, time_s in zip(values, times, strict=True):
+        sums.add(line, np.zeros(3), time_s)
+    there = np.isfinite(values[:, 1])
+    slopes = [np.polyfit(times, values[:, 0], 1)[0], np.polyfit(times[there], values[there, 1], 1)[0], 0.0]
+    assert sums.mean() == pytest.approx(np.nanmean(values, axis=0))
+    assert sums.slope() == pytest.approx(slopes)
+    assert np.isnan(_Sums.of(1).mean()).all()

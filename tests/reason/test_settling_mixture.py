@@ -7,7 +7,7 @@ from scipy.stats import norm
 from test_settling import TIMES, late, noisy, stage
 
 from hotspot.reason.settling_criteria import crossing
-from hotspot.reason.settling_gp import normal_cdf
+from hotspot.reason.settling_gp import Observed, misfit, normal_cdf, posterior
 
 T = TIMES[TIMES <= 600]
 
@@ -75,3 +75,25 @@ def test_a_level_is_passed_at_one_time_wherever_the_stage_began_and_whenever_it_
         assert passed.chance_at_end > 0.999
         early = crossing(answer, 97.0, start_s + 300.0)
         assert early.chance_at_end < 0.01 < early.chance_settled
+
+
+def test_a_reading_that_does_not_belong_is_told_by_how_many_of_its_own_deviations():
+    y = noisy(22 + 45 * late(T[::2]), seed=3)
+    y[20] += 1.0
+    seen = Observed(T[::2], y, np.full(y.size, 0.1), 0.05, float(y[-1] - y[0]))
+    found = misfit(seen, posterior(seen))
+    assert int(np.argmax(np.abs(found.odd))) == 20
+    assert 6.0 < found.odd[20] < 14.0
+    assert np.abs(np.delete(found.odd, 20)).max() < 5.0
+    clean = Observed(T[::2], noisy(22 + 45 * late(T[::2]), seed=3), np.full(y.size, 0.1), 0.05, 40.0)
+    assert misfit(clean, posterior(clean)).chi2 < 2.0
+
+
+def test_a_load_that_changed_in_mid_stage_is_told_with_its_time_and_sign():
+    for sign in (1.0, -1.0):
+        y = noisy(22 + 45 * late(T) + sign * 12 * late(T - 300.0), seed=3)
+        seen = Observed(T, y, np.full(T.size, 0.1), 0.05, float(y[-1] - y[0]))
+        found = misfit(seen, posterior(seen))
+        assert found.step_gain > 14.0
+        assert np.sign(found.step_k) == sign
+        assert found.step_s == pytest.approx(300.0, abs=90.0)
