@@ -1,6 +1,7 @@
 """Every carrier, from the file to the tables, through `hotspot run`."""
 
 import json
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +9,7 @@ import pandas as pd
 import pytest
 
 from hotspot.columns import PINS, READINGS, column_names
+from hotspot.read.carrier import SUFFIXES
 
 COUNT = 12
 
@@ -166,6 +168,24 @@ CARRIERS = {
     h264: 1.5,
     mpeg4: 2.5,
 }
+HOLDS = {
+    "tiff": float_tiffs,
+    "png": png16,
+    "picture": jpeg_pictures,
+    "npy": npy_stack,
+    "csv_grid": csv_matrices,
+    "video": ffv1,
+}
+
+
+@pytest.mark.parametrize("kind", SUFFIXES)
+def test_every_carrier_is_a_module_and_has_a_case_here(kind):
+    module = import_module(f"hotspot.read.{kind}")
+    assert callable(module.list_frames)
+    assert callable(module.decode)
+    assert HOLDS[kind] in CARRIERS, "write a case that goes through the command"
+
+
 COLOURS = '\n[scale]\nlow = 20.0\nhigh = 80.0\nmap = "inferno"'
 
 

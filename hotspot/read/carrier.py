@@ -73,7 +73,7 @@ class Options:
 
 
 class Carrier(Protocol):
-    """The one signature of tiff, png, picture, npy, csv_grid and video."""
+    """The one signature of every module that SUFFIXES names."""
 
     def list_frames(self, file: File, options: Options) -> Contents:
         """What is in the file, without decoding it. CarrierTrouble for a file that cannot be read at all."""

@@ -104,7 +104,8 @@ def _natural(paths: list[Path]) -> list[Path]:
 
 def _family(path: Path) -> str:
     kind = next(kind for kind, suffixes in SUFFIXES.items() if path.suffix.lower() in suffixes)
-    return {"tiff": "TIFF", "npy": "NumPy", "csv_grid": "CSV", "video": "video"}.get(kind, "picture")
+    words = {"tiff": "TIFF", "npy": "NumPy", "csv_grid": "CSV", "png": "picture"}  # PNG and JPEG are one to a person
+    return words.get(kind, kind)
 
 
 def _held(within: Path) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from hotspot.reason import wires
+from hotspot.reason.verdicts import OVER
 from hotspot.records import Statement
 
 if TYPE_CHECKING:
@@ -17,10 +19,10 @@ def answer_of(rows: list[Row], sources: tuple[str, ...], overall: dict[str, str]
         return Statement("answer_nothing_read")
     if sources:
         return _source(rows, sources, several_stages)
-    for verdict, prefixes in (("hot", ("over_", "heads_over_")), ("watch", ())):
+    for verdict, codes in (("hot", OVER), ("watch", frozenset())):
         bad = [row for row in rows if row.verdict == verdict]
         if bad:
-            said = [s for row in bad for s in row.reasons if s.code.startswith(prefixes)] if prefixes else []
+            said = [s for row in bad for s in row.reasons if s.code in codes]
             return _first(verdict, bad, said)
     judged = [row for row in rows if row.view.judged and (row.view.standing is not None or row.view.heat)]
     if any(verdict == "normal" for verdict in overall.values()):
@@ -71,7 +73,7 @@ def _first(verdict: str, bad: list[Row], said: list[Statement]) -> Statement:
     pins = list(dict.fromkeys(row.look.pin for row in bad))
     if verdict == "hot" and said:
         return Statement("answer_over_rating", {"pins": pins})
-    if any(s.code.startswith(("lead_", "strands_", "terminal_", "splice_")) for row in bad for s in row.reasons):
+    if any(s.code in wires.FAULTS for row in bad for s in row.reasons):
         return Statement("answer_wire", {"pins": pins})
     return Statement("answer_watch", {"pins": pins})
 

@@ -241,11 +241,7 @@ def _facts(session: Session, by_pin: dict[str, list[Row]], sources: tuple[str, .
         for row in every
         if row.view.amps_needed is not None and row.look.pin not in judged
     }
-    over = tuple(
-        dict.fromkeys(
-            row.look.pin for row in every for said in row.reasons if said.code.startswith(("over_", "heads_over_"))
-        )
-    )
+    over = tuple(dict.fromkeys(row.look.pin for row in every for said in row.reasons if said.code in verdicts.OVER))
     return Facts(
         sources=sources,
         over_rating=over,

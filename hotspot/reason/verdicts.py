@@ -15,6 +15,12 @@ from hotspot.session import Session
 ORDER = ("hot", "watch", "normal", "unknown")
 """Worst first."""
 
+OVER = frozenset(f"{how}{which}" for which in ("rated", "wire_rated") for how in ("over_", "heads_over_")) | {
+    "over_rated_at_least",
+    "over_wire_rated_at_least",
+}
+"""Reasons that say that a rating is passed or will be: they stop the test. Quotations are none of them."""
+
 
 def worst(verdicts: Iterable[str]) -> str:
     """The worst of some verdicts; `unknown` only if there is nothing else."""

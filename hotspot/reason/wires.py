@@ -9,6 +9,11 @@ from hotspot.physics.wire import SQUARE_MM_PER_CIRCULAR_MIL, awg_area_mm2
 from hotspot.records import Statement
 from hotspot.session import Pin
 
+FAULTS = frozenset({"lead_thinner", "strands_cut", "strands_cut_plain"}) | {
+    f"{what}_too_{how}" for what in ("terminal", "splice") for how in ("large", "small")
+}
+"""Reasons that `faults` gives."""
+
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _RANGE = rf"{_NUMBER}(?:\s*(?:-|–|to|\.\.)\s*{_NUMBER})?"
 _METRIC = re.compile(rf"^{_RANGE}\s*mm(?:2|²|\^2)$")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from hotspot.handbook.criteria import section
 from hotspot.records import Statement
 from hotspot.tell.words import say
 
-TOUCH = {"held": 43.0, "metal_10s": 55.0, "plastic_10s": 65.0, "metal_1s": 65.0, "plastic_1s": 85.0}
-"""Highest temperatures [°C] of parts that are touched: held on; up to 10 s; up to 1 s (ECMA-287, table of
-touchable surfaces)."""
+TOUCH = {key: value for key, value in section("touch").items() if key != "source"}
+"""Highest temperatures [°C] of parts that are touched: held on; up to 10 s; up to 1 s."""
 
 CAUTIONS: tuple[Statement, ...] = (
     Statement("caution_hot_parts", TOUCH),
