@@ -63,12 +63,12 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
 @dataclass(frozen=True, slots=True)
 class Best:
     """The best grid, if any, how sure it is, what is known of why it is not surer, in words, whether nothing else in
-    the picture could be it, and whether edges are sharper than a lens makes them."""
+    the picture speaks against it, and whether edges are sharper than a lens makes them."""
 
     grid: Lattice | None
     confidence: float
     why: str = ""
-    alone: bool = True
+    unrefuted: bool = True
     sharp: bool = False
 
 
@@ -79,9 +79,7 @@ def _best_of(sample: Sequence[Frame], regions: Sequence[Region], wanted: tuple[t
     if len(cells) < LEAST_PINS:
         return Best(None, 0.0, "one pin alone is not looked for")
     first = best = best_grid(sample, regions, wanted)
-    if (
-        best.alone and best.confidence < LEAST_CONFIDENCE
-    ):  # edges sharper than any lens makes them look like many thin ones
+    if best.sharp and best.unrefuted and best.confidence < LEAST_CONFIDENCE:  # such edges look like many thin ones
         best = best_grid(sample, regions, wanted, SOFTENED_PX)
     if max(best.confidence, first.confidence) >= HOPELESS or layout[0] == layout[1]:
         return best if best.confidence >= first.confidence else first
@@ -126,11 +124,11 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     if confidence >= LEAST_CONFIDENCE:
         second = elsewhere(found[0], proposed, sheets, wanted)
         if second >= LEAST_SECOND:
-            return Best(found[0].grid, min(1.0 - second, 0.5), "two things were seen that it could be", alone=False)
+            return Best(found[0].grid, min(1.0 - second, 0.5), "two things were seen that it could be", False)
         return Best(found[0].grid, confidence)
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > found[0].worth + CLEARLY_MORE:
-        return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better")
+        return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better", False)
     return Best(found[0].grid, confidence)
 
 
