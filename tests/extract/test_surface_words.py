@@ -31,7 +31,9 @@ def measured(frames, pins, **tables):
 def test_surroundings_hotter_than_the_pin_are_a_doubt_with_words(surface, shown_c, doubtful):
     found = measured(frames_of([np.full(SHAPE, shown_c)]), pins_at((20, 20)), surface=surface)
     assert ("reflected_hotter" in found.readings["quality"][0]) is doubtful
-    assert ("pins_reflected_hotter" in [said.code for said in found.notices]) is doubtful
+    told = [said for said in found.notices if said.code == "pins_reflected_hotter"]
+    assert len(told) == doubtful
+    assert all((said.values["pins"], said.values["frames"], said.frames) == (["1"], 1, (0,)) for said in told)
 
 
 def test_a_pin_colder_than_its_surroundings_reads_high_and_that_is_undone():
@@ -78,7 +80,14 @@ def test_the_table_of_one_reading_says_what_is_left_in_differences():
     session = session_of(surface=surface, camera={"noise_k": 0.1, "accuracy_k": 2.0})
     budget = measure(session, frames, pins_at((20, 20), (40, 20)), (), None, {0: ""}).budget
     found = budget.at("2", 26.0)
-    assert (found.frame, found.neighbour, found.since_s) == (2, "1", 0.0)
+    assert (found.pin, found.frame, found.file, found.time_s) == ("2", 2, "f2", 20.0)
+    assert (found.neighbour, found.since_s, found.across_px) == ("1", 0.0, 10.0)
+    read_c = budget.series.surface_c
+    assert (found.celsius, found.rise_k) == (read_c[2, 1], pytest.approx(read_c[2, 1] - read_c[0, 1]))
+    assert found.over_neighbour_k == pytest.approx(read_c[2, 1] - read_c[2, 0])
+    for whole, part in (("rise_uncertainty_k", "rise_k"), ("neighbour_uncertainty_k", "neighbour_k"),
+                        ("again_uncertainty_k", "again_k")):  # fmt: skip
+        assert getattr(found, whole) == pytest.approx(np.sqrt(sum(getattr(row, part) ** 2 for row in found.rows)))
     rows = {row.name: row for row in found.rows}
     assert sum(row.share for row in found.rows) == pytest.approx(1.0)
     assert found.together_k == pytest.approx(float(standard_uncertainty(session, budget.series)[2, 1]))
