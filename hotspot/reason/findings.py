@@ -75,7 +75,8 @@ def judge(
     estimated = bool(readings["quality"].astype(str).str.contains("ambient_estimated").any())
     facts = replace(_facts(session, by_pin, sources), ambient_told=not estimated)
     nowhere = len(readings) > 0 and not any(span.frames for span in spans)
-    hand, said_by_hand = by_hand(session, spans, {pin: _worst_row(own).view.heat for pin, own in by_pin.items()})
+    made = {pin: _worst_row(own).view.heat for pin, own in by_pin.items()}
+    hand, said_by_hand = by_hand(session, spans, made, {pin: own.ohm for pin, own in heat.pins.items()} if heat else {})
     return Findings(
         answer=ANSWER_EMPTY if nowhere else answer_of(rows, sources, overall, len(spans) > 1),
         verdict=verdicts.worst(overall.values()),

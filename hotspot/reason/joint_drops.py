@@ -121,8 +121,12 @@ def heat_against_same(joint: Joint, every: Sequence[Joint], heat: Mapping[str, R
     return Ratio(heat[joint.pin].value / middle, math.hypot(heat[joint.pin].u_ln, spread))
 
 
-def told(joint: Joint, every: Sequence[Joint], heats: Mapping[str, Ratio]) -> list[Statement]:
-    """What a drop says of its pin, beside the thermal estimate (pin -> ratio to its peers) where there is one."""
+def told(
+    joint: Joint, every: Sequence[Joint], heats: Mapping[str, Ratio], milliohms: Mapping[str, Ratio]
+) -> list[Statement]:
+    """What a drop says of its pin, beside the thermal estimate: pin -> ratio to its peers, and where that cannot be had
+    for both, pin -> resistance with a decay length of wire [mΩ].
+    """
     ratio = against_peers(joint, every)
     heat = heat_against_same(joint, every, heats)
     values = {
@@ -133,10 +137,10 @@ def told(joint: Joint, every: Sequence[Joint], heats: Mapping[str, Ratio]) -> li
         "watts": joint.watts,
     }
     if ratio is None:
-        return [Statement("drop_alone", values)]
+        return [Statement("drop_alone", values), *_beside_ohms(joint, milliohms.get(joint.pin))]
     said = [Statement("drop_ratio", {**values, "ratio": ratio.value, "low": ratio.low, "high": ratio.high})]
     if heat is None:
-        return said
+        return [*said, *_beside_ohms(joint, milliohms.get(joint.pin))]
     both = {"pin": joint.pin, "drop": ratio.value, "drop_low": ratio.low, "drop_high": ratio.high}
     both |= {"heat": heat.value, "heat_low": heat.low, "heat_high": heat.high}
     if conflict(ratio, heat):
@@ -146,6 +150,20 @@ def told(joint: Joint, every: Sequence[Joint], heats: Mapping[str, Ratio]) -> li
         return said
     mean = weighed(ratio, heat)
     return [*said, Statement("drop_agrees", {**both, "both": mean.value, "low": mean.low, "high": mean.high})]
+
+
+def _beside_ohms(joint: Joint, heat: Ratio | None) -> list[Statement]:
+    """The joint's milliohms by hand against those that its heat speaks of, which hold some wire as well."""
+    if heat is None or not joint.ohms > 0:
+        return []
+    drop = Ratio(1e3 * joint.ohms, joint.u_ln)
+    values = {"pin": joint.pin, "drop": drop.value, "drop_low": drop.low, "drop_high": drop.high}
+    values |= {"heat": heat.value, "heat_low": heat.low, "heat_high": heat.high}
+    if drop.low > heat.high:
+        return [Statement("drop_above_ohms", values)]
+    if drop.high + section("drop")["most_wire_milliohm"] < heat.low:
+        return [Statement("ohms_above_drop", values)]
+    return [Statement("drop_agrees_ohms", values)]
 
 
 def changed(before: Sequence[Joint], after: Sequence[Joint], names: Mapping[str, str]) -> list[Statement]:

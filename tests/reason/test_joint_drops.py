@@ -56,7 +56,7 @@ def test_two_estimates_are_weighed_by_their_variances():
 )
 def test_agreement_and_both_conflicts_are_told(heat, code):
     found, _ = joints(session(drop("1", 0.02, 10.0), drop("2", 0.02, 10.0), drop("3", 0.1, 10.0)), {})
-    said = told(found[2], found, {"1": Ratio(1.0, 0.1), "2": Ratio(1.0, 0.1), "3": heat})
+    said = told(found[2], found, {"1": Ratio(1.0, 0.1), "2": Ratio(1.0, 0.1), "3": heat}, {})
     assert [note.code for note in said] == ["drop_ratio", code]
     assert conflict(against_peers(found[2], found), heat) == (code != "drop_agrees")
     assert all(say_all(said))
@@ -66,8 +66,25 @@ def test_heat_is_held_against_the_same_pins_as_the_drop():
     # only a healthy and a bad joint were measured: the healthy one is no conflict, though it is like its other peers
     found, _ = joints(session(drop("3", 0.026, 12.0), drop("4", 0.123, 12.0)), {})
     heats = {pin: Ratio(1.0, 0.1) for pin in "12356"} | {"4": Ratio(3.6, 0.3)}
-    assert [note.code for note in told(found[0], found, heats)] == ["drop_ratio"]
-    assert [note.code for note in told(found[1], found, heats)] == ["drop_ratio", "drop_agrees"]
+    assert [note.code for note in told(found[0], found, heats, {})] == ["drop_ratio"]
+    assert [note.code for note in told(found[1], found, heats, {})] == ["drop_ratio", "drop_agrees"]
+
+
+@pytest.mark.parametrize(
+    ("milliohms", "code"), [(11.0, "drop_agrees_ohms"), (2.5, "drop_above_ohms"), (95.0, "ohms_above_drop")]
+)
+def test_a_pin_without_peers_is_held_against_its_ohms(milliohms, code):
+    # a lone return: no ratio of any kind, but the heat and the stated wire give milliohms
+    (found,), _ = joints(session(drop("1", 0.1, 10.0)), {})
+    said = told(found, [found], {}, {"1": Ratio(milliohms, 0.25)})
+    assert [note.code for note in said] == ["drop_alone", code]
+    assert all(say_all(said))
+
+
+def test_the_wire_in_the_heat_is_no_conflict_of_a_good_joint():
+    # 1.5 mΩ by hand; a thin wire beside it can add as much again
+    (found,), _ = joints(session(drop("1", 0.015, 10.0)), {})
+    assert told(found, [found], {}, {"1": Ratio(3.0, 0.15)})[-1].code == "drop_agrees_ohms"
 
 
 def test_before_and_after_by_hand():
