@@ -66,7 +66,7 @@ class Noted:
 
     def pytest_runtest_logreport(self, report) -> None:
         if report.failed:
-            os.write(self.into, report.nodeid.encode())
+            os.write(self.into, report.nodeid.encode() + b"\n")
 
 
 def ended(mutant: str, tests: list[str], seconds: float) -> tuple[str, str]:
@@ -85,7 +85,8 @@ def ended(mutant: str, tests: list[str], seconds: float) -> tuple[str, str]:
         os._exit(int(pytest.main([*PYTEST, *tests], plugins=[Noted(into)])))
     os.close(into)
     with os.fdopen(failed, encoding="utf-8") as pipe:
-        test = pipe.read()
+        test = pipe.readline().rstrip("\n")
+        pipe.read()
     status = os.waitpid(child, 0)[1]
     if os.WIFSIGNALED(status):
         return ("endless" if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else "killed"), test
