@@ -49,6 +49,21 @@ SLOW = frozenset(
         "test_pages_in_browser",
         "test_printed_pages",
         "test_report_in_browser",
+        "test_compare_views",
+        "test_run_found_stages",
+        "test_run_ambient",
+        "test_compare_pages",
+        "test_made_connectors",
+        "test_slides",
+        "test_place_command",
+        "test_place_in_browser",
+        "test_heat_picture",
+        "test_calibration_commands",
+        "test_run_bad_stages",
+        "test_budget_command",
+        "test_run_settling",
+        "test_compare_told",
+        "test_papers",
     ]
 )
 """Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""
