@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from hotspot.extract.cold import cold_start
+from hotspot.extract.cold import Cold, cold_start
 from hotspot.extract.surroundings import Surroundings
 from hotspot.records import StageSpan, Statement
 
@@ -63,10 +63,7 @@ def air_of(
 
     `around`: what the surroundings moved by, where they were looked at.
     """
-    notices: list[Statement] = []
-    if around is not None and around.warmed(_moved(pins_c)):
-        notices.append(Statement("surroundings_move_far", {"by": around.reach_k}))
-        around = None
+    around, notices = _trusted(around, pins_c)
     drift = np.full(times_s.shape, np.nan)
     if told.origin == "log":
         around = None  # what follows the air itself is better
@@ -85,16 +82,32 @@ def air_of(
     cold = cold_start(times_s, pins_c, stages, around)
     if cold is None:
         return Air(told.celsius, drift, told.origin, None, (*notices, Statement("ambient_unknown")), settings)
-    moved = np.nan_to_num(drift, nan=0.0) - float(np.interp(cold.time_s, times_s, np.nan_to_num(drift, nan=0.0)))
-    later = float(np.max(times_s) - cold.time_s)
-    of_drift = around.unsure_k if around is not None else (0.0 if told.referred else UNSEEN_K_PER_S * later)
-    unsure = float(np.hypot(cold.unsure_k, of_drift))
+    moved = np.nan_to_num(drift, nan=0.0)
+    moved = moved - float(np.interp(cold.time_s, times_s, moved))
+    unsure, of_drift = _unsure(cold, float(np.max(times_s)), told, around)
     values = {"level": cold.celsius, "end": cold.celsius + float(moved[-1]), "unsure": unsure}
     said = "_followed" if around is not None or told.referred else ""
     notices.append(Statement(f"ambient_estimated{said}", values))
     settings |= {"origin": "cold start", "level_c": cold.celsius, "uncertainty_k": unsure, "because": cold.because}
     settings["drift_unsure_k"] = of_drift
     return Air(cold.celsius + moved, drift, "cold start", unsure, tuple(notices), settings)
+
+
+def _unsure(cold: Cold, end_s: float, told: Told, around: Surroundings | None) -> tuple[float, float]:
+    """Standard uncertainty [K] of the ambient at the end of the test, and of what moved it since the cold start."""
+    of_drift = UNSEEN_K_PER_S * (end_s - cold.time_s)
+    if around is not None:
+        of_drift = around.unsure_k
+    elif told.referred:
+        of_drift = 0.0
+    return float(np.hypot(cold.unsure_k, of_drift)), of_drift
+
+
+def _trusted(around: Surroundings | None, pins_c: np.ndarray) -> tuple[Surroundings | None, list[Statement]]:
+    """The surroundings, unless what they moved by is warmth from the pins; that is told."""
+    if around is None or not around.warmed(_moved(pins_c)):
+        return around, []
+    return None, [Statement("surroundings_move_far", {"by": around.reach_k})]
 
 
 def _followed(told: Told, around: Surroundings | None) -> str:
