@@ -11,25 +11,21 @@ import pytest
 from contrast import contrast
 from page_checked import HOSTILE, TEMPLATES, checked
 from PIL import Image
+from told_pages import report_page
 from told_sessions import analysis, comparison
 
 from hotspot.records import Papers, Photo, Statement
-from hotspot.tell import charts, look, marked, recipe, report, report_parts, tables, terminal
+from hotspot.tell import look, marked, recipe, report_parts, tables, terminal
 
 OTHER = Statement("caution_air", {})
 JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "changed", "notes"), HOSTILE)
-
-
-def _report(told) -> str:
-    shown = report.drawn(told, look.svg_text(charts.trend(told)))
-    return report.page(told, shown, written="2026-03-11 14:00")
 
 
 def test_the_report_answers_first_and_holds_everything():
     check = {"pin": "3", "kind": "drop", "stage": "full", "volts": 0.045, "amps": 9.0, "note": "by hand"}
     told = analysis(about={"job": {"item": "auger 3"}, "check": [check], "camera": {"name": "x", "accuracy_k": 2.0}})
     told.readings.loc[told.readings["pin"] == "2", "quality"] = "reads_low;emissivity_unknown"
-    page = _report(told)
+    page = report_page(told)
     checked(page)
     assert re.findall(r"<h2>(.*?)</h2>", page) == [
         "What to do next",
@@ -70,7 +66,7 @@ def test_the_report_answers_first_and_holds_everything():
 
 def test_rise_ambient_and_load_stand_beside_the_temperatures():
     told = analysis()
-    page = _report(told)
+    page = report_page(told)
     row = told.findings.pin_table.set_index(["stage", "pin"]).loc[("full", "2")]
     beside = f"{row['last_c']:.1f} °C at 20:00, {row['rise_c']:.1f} K over an ambient of 21.0 °C, at 9 A"
     assert page.count(beside) == 5  # the chart, its label, the pin, the stage, the limit
@@ -80,8 +76,8 @@ def test_rise_ambient_and_load_stand_beside_the_temperatures():
         told,
         findings=dataclasses.replace(told.findings, pin_table=told.findings.pin_table.assign(rise_c=None, amps=None)),
     )
-    assert "ambient and load not known" in _report(bare)
-    assert "None" not in _report(bare)
+    assert "ambient and load not known" in report_page(bare)
+    assert "None" not in report_page(bare)
 
 
 def test_complaint_cause_and_correction_stand_with_the_answer_and_the_notes_and_photographs_with_the_job():
@@ -89,7 +85,7 @@ def test_complaint_cause_and_correction_stand_with_the_answer_and_the_notes_and_
     pixels = np.full((40, 60, 3), 200, np.uint8)
     photo = Photo("pin 2 browned.jpg", base64.b64decode(marked.data_uri(pixels).split(",")[1]), 60, 40)
     told = dataclasses.replace(analysis(about={"job": job}), papers=Papers("# Seen\n\nPin 2 *browned*.", (photo,)))
-    page = _report(told)
+    page = report_page(told)
     checked(page)
     answer = page[page.index('class="answer') : page.index("What to do next")]
     for word, said in (("complaint", "plug hot"), ("cause found", "loose socket"), ("correction", "new pair")):
@@ -100,13 +96,13 @@ def test_complaint_cause_and_correction_stand_with_the_answer_and_the_notes_and_
     assert 'alt="Photograph: pin 2 browned"' in rest
     content = tables.findings_dict(told)
     assert (content["notes"], content["photos"]) == ("# Seen\n\nPin 2 *browned*.", ["pin 2 browned.jpg"])
-    assert "<h3>Notes</h3>" not in _report(analysis())
+    assert "<h3>Notes</h3>" not in report_page(analysis())
 
 
 def test_published_criteria_of_a_steady_reading_are_folded_and_not_among_what_was_noticed():
     steady = Statement("steady_too_short", {"criteria": ("A", "B"), "pins": (), "lasted_s": 60.0, "stage": ""})
     told = analysis()
-    page = _report(dataclasses.replace(told, notices=(*told.notices, steady)))
+    page = report_page(dataclasses.replace(told, notices=(*told.notices, steady)))
     noticed = page[page.index("<h3>Noticed") : page.index("<h2>The numbers")]
     assert "too short to call" not in noticed
     assert page.index("What published criteria call steady") < page.index("too short to call") < page.index("Noticed")
@@ -114,7 +110,7 @@ def test_published_criteria_of_a_steady_reading_are_folded_and_not_among_what_wa
 
 def test_columns_that_nothing_fills_are_left_out():
     told = analysis()
-    page = _report(told)
+    page = report_page(told)
     assert "heads for [°C]" in page
     assert "Heads for: " in page
     # the fixture has no planned end in any row
@@ -122,8 +118,8 @@ def test_columns_that_nothing_fills_are_left_out():
     assert "At the planned end" not in page
     bare = told.findings.pin_table.assign(heat_ratio=None)
     told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, pin_table=bare))
-    assert "times the others" not in _report(told)
-    assert "Heat: " not in _report(told)
+    assert "times the others" not in report_page(told)
+    assert "Heat: " not in report_page(told)
 
 
 def test_a_column_is_left_out_of_the_stage_that_has_nothing_in_it():
@@ -147,7 +143,7 @@ def test_how_the_numbers_were_made_is_in_plain_words():
         "heat at each pin": "from the warmth of the plastic around the pins",
     }
     assert dict(recipe.stated(told))["frames: every s"] == "20"
-    page = _report(told)
+    page = report_page(told)
     assert "misfit" not in page
     assert page.index("How the numbers were made") < page.index("<summary>What session.toml states")
 
@@ -170,11 +166,11 @@ def test_what_a_reason_says_already_is_not_said_twice():
     entry = {"pin": "6", "reason": weak, "amps_needed": 4.5}
     told = dataclasses.replace(told, findings=dataclasses.replace(told.findings, not_judged=(entry,)))
     assert terminal.summary(told).count("4.5 A") == 1
-    assert _report(told).count("4.5 A would be enough") == 1
+    assert report_page(told).count("4.5 A would be enough") == 1
 
 
 def test_the_report_in_fahrenheit():
-    page = _report(analysis(about={"units": "F"}))
+    page = report_page(analysis(about={"units": "F"}))
     # 85 °C = 185 °F
     assert "185.0 °F" in page
     assert "at the end [°F]" in page
@@ -195,7 +191,7 @@ def test_the_report_in_fahrenheit():
     ids=["hostile", "44 pins", "1 frame", "1 pin 1 frame", "nothing", "hostile pin", "logger without stages"],
 )
 def test_odd_input_still_gives_an_honest_page(told):
-    page = _report(told)
+    page = report_page(told)
     checked(page)
     assert page.count("<script") == 1
     assert "<script>alert" not in page
@@ -224,7 +220,7 @@ def test_a_page_of_an_hours_test_stays_small(pins):
     photos = tuple(Photo(f"{k}.jpg", bytes(25_000), 640, 480) for k in range(12))
     inputs = {f"f{k:05d}.tiff": f"{k:064x}" for k in range(5000)}
     told = dataclasses.replace(told, inputs=inputs, slides=slides, papers=Papers("seen " * 200, photos))
-    page = _report(told)
+    page = report_page(told)
     assert len(page.encode()) < 1_500_000
     assert "The 5000 files read" in page
     assert page.count('<td class="digest">') == 200

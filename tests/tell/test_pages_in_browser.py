@@ -7,18 +7,15 @@ import html5lib
 import numpy as np
 import pytest
 from opened_page import Opened
-from told_sessions import analysis, comparison
+from told_pages import comparison_page, page_files, report_page
+from told_sessions import analysis
 
 from hotspot.placing import Placing
 from hotspot.records import Papers, Photo, Statement
-from hotspot.tell import charts, compare_page, look, marked, place_page, report
+from hotspot.tell import marked, place_page
 
 HOSTILE = "<script>alert(1)</script> \"quoted\" 'single' & {{ 7*7 }} \u202e\u05d0\u05d1 " + "long " * 60
 JOB = dict.fromkeys(("id", "item", "customer", "technician", "complaint", "changed", "notes"), HOSTILE)
-
-
-def _report(told) -> str:
-    return report.page(told, report.drawn(told, look.svg_text(charts.trend(told))), written="2026-03-11 14:00")
 
 
 def _everything() -> str:
@@ -50,7 +47,7 @@ def _everything() -> str:
     )
     notes = "\n".join((*lines, "> said", "", "---", "1. one"))
     papers = Papers(notes, (Photo("pin 2 browned.jpg", raw, 60, 40),))
-    return _report(dataclasses.replace(told, papers=papers, notices=(*told.notices, steady)))
+    return report_page(dataclasses.replace(told, papers=papers, notices=(*told.notices, steady)))
 
 
 def _place() -> str:
@@ -61,34 +58,29 @@ def _place() -> str:
 
 def _hostile() -> str:
     about = {"title": HOSTILE, "job": JOB, "event": [{"time_s": 1.0, "what": HOSTILE}]}
-    return _report(analysis([HOSTILE, "\u05d0\u05d1\u05d2", "<b>3</b>", "4"], about=about))
+    return report_page(analysis([HOSTILE, "\u05d0\u05d1\u05d2", "<b>3</b>", "4"], about=about))
 
 
 def _nothing() -> str:
     told = analysis([], frames=0, staged=False, about={"event": []})
-    return _report(dataclasses.replace(told, snapshots=(), pin_map=None, stages=(), notices=(), inputs={}))
+    return report_page(dataclasses.replace(told, snapshots=(), pin_map=None, stages=(), notices=(), inputs={}))
 
 
 PAGES = {
     "report": _everything,
-    "compare": lambda: compare_page.page([comparison()], written="2026-03-11 14:00"),
+    "compare": comparison_page,
     "place": _place,
     "hostile": _hostile,
-    "200 pins": lambda: _report(analysis([f"P{k}" for k in range(200)], frames=21)),
-    "no stage": lambda: _report(analysis(staged=False)),
-    "1 frame": lambda: _report(analysis(frames=1)),
+    "200 pins": lambda: report_page(analysis([f"P{k}" for k in range(200)], frames=21)),
+    "no stage": lambda: report_page(analysis(staged=False)),
+    "1 frame": lambda: report_page(analysis(frames=1)),
     "nothing": _nothing,
 }
 
 
 @pytest.fixture(scope="module")
 def files(tmp_path_factory):
-    """Name -> the page's file, each written once."""
-    folder = tmp_path_factory.mktemp("pages")
-    made = {name: folder / f"{name.replace(' ', '-')}.html" for name in PAGES}
-    for name, path in made.items():
-        path.write_text(PAGES[name](), encoding="utf-8")
-    return made
+    return page_files(tmp_path_factory.mktemp("pages"), PAGES)
 
 
 @pytest.mark.parametrize("name", PAGES)

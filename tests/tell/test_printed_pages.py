@@ -5,9 +5,8 @@ import re
 
 import pytest
 from opened_page import Opened
-from told_sessions import analysis, comparison
-
-from hotspot.tell import charts, compare_page, look, report
+from told_pages import comparison_page, page_files, report_page
+from told_sessions import analysis
 
 MM = 96 / 25.4
 """CSS pixels in a millimetre (CSS Values and Units 3, 6.2)."""
@@ -16,25 +15,16 @@ SHEETS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN = 14.0
 
 
-def _report(names=None, **more):
-    told = analysis(names, **more)
-    return report.page(told, report.drawn(told, look.svg_text(charts.trend(told))), written="2026-03-11 14:00")
-
-
 PAGES = {
-    "6 pins": _report,
-    "40 pins": lambda: _report([str(k) for k in range(40)], frames=21),
-    "compare": lambda: compare_page.page([comparison()], written="2026-03-11 14:00"),
+    "6 pins": lambda: report_page(analysis()),
+    "40 pins": lambda: report_page(analysis([str(k) for k in range(40)], frames=21)),
+    "compare": comparison_page,
 }
 
 
 @pytest.fixture(scope="module")
 def files(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("printed")
-    made = {name: folder / f"{name.replace(' ', '-')}.html" for name in PAGES}
-    for name, path in made.items():
-        path.write_text(PAGES[name](), encoding="utf-8")
-    return made
+    return page_files(tmp_path_factory.mktemp("printed"), PAGES)
 
 
 def _last_lines(tab, sheet: str) -> list[str]:

@@ -6,19 +6,16 @@ import re
 
 import pytest
 from opened_page import Opened
+from told_pages import report_page
 from told_sessions import analysis
 
-from hotspot.tell import charts, look, report, trend_table
-
-
-def _report(told):
-    return report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
+from hotspot.tell import charts, trend_table
 
 
 @pytest.fixture
 def shown(browser, tmp_path):
     """The report of the six-pin test, open."""
-    (tmp_path / "report.html").write_text(_report(analysis()), encoding="utf-8")
+    (tmp_path / "report.html").write_text(report_page(analysis()), encoding="utf-8")
     with Opened(browser, tmp_path / "report.html") as page:
         yield page.tab
 
@@ -65,7 +62,7 @@ def test_the_frames_are_looked_through_by_the_keyboard_and_the_last_comes_first(
 
 
 def test_without_script_every_frame_and_the_table_of_the_chart_are_there(browser, tmp_path):
-    (tmp_path / "report.html").write_text(_report(analysis()), encoding="utf-8")
+    (tmp_path / "report.html").write_text(report_page(analysis()), encoding="utf-8")
     context = browser.new_context(java_script_enabled=False)
     tab = context.new_page()
     tab.goto((tmp_path / "report.html").as_uri())
@@ -84,7 +81,7 @@ def test_what_is_read_out_is_what_was_measured():
     shown = trend_table.table(data)
     assert shown["heads"][0] == "0:00 [°C]"
     assert shown["rows"][1]["cells"][-1] == f"{row['temperature_c']:.1f}"
-    assert data["value"] == json.loads(html.unescape(re.search(r"data-trend='([^']*)'", _report(told))[1]))["value"]
+    assert data["value"] == json.loads(html.unescape(re.search(r"data-trend='([^']*)'", report_page(told))[1]))["value"]
 
 
 def test_a_missing_reading_is_read_out_as_missing_and_many_pins_stay_small():

@@ -8,12 +8,13 @@ import re
 import numpy as np
 import pytest
 from PIL import Image
+from told_pages import report_page
 from told_sessions import analysis
 
 from hotspot.poses import Pose
 from hotspot.read.shown import MOST_SLIDES, slide_frames, slides_over
 from hotspot.records import Frame, Snapshot, StageSpan, Stamp
-from hotspot.tell import charts, look, report, slides
+from hotspot.tell import slides
 
 
 def _chosen(count, bounds):
@@ -76,7 +77,7 @@ def _hour(told):
 
 def test_sixty_noisy_frames_stay_within_a_report_of_a_megabyte_and_a_half():
     told = _hour(analysis([str(i) for i in range(12)], frames=181))
-    page = report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
+    page = report_page(told)
     assert page.count('<figure class="end">') + page.count("<figure><div") == 60
     assert sum(map(len, re.findall('data:image/jpeg;base64,[^"]*', page))) <= slides.MOST_BYTES
     assert len(page.encode()) < 1_500_000
@@ -111,7 +112,7 @@ def test_the_picture_is_the_cut_out_of_the_frame():
 
 def test_without_script_every_frame_stands_there_and_one_is_printed_per_stage():
     told = analysis()
-    page = report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
+    page = report_page(told)
     assert page.count('alt="Frame with the pins circled') == len(told.snapshots)
     assert page.count('<figure class="end">') == 2
     assert 'type="range"' not in page
@@ -120,7 +121,7 @@ def test_without_script_every_frame_stands_there_and_one_is_printed_per_stage():
 def test_no_frame_no_section():
     told = dataclasses.replace(analysis(), snapshots=())
     assert slides.slides(told) is None
-    assert "<h2>Frames</h2>" not in report.page(told, report.drawn(told, look.svg_text(charts.trend(told))))
+    assert "<h2>Frames</h2>" not in report_page(told)
 
 
 def test_where_there_is_little_room_frames_get_smaller_and_then_fewer_and_stage_ends_stay():
