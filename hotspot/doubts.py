@@ -142,6 +142,11 @@ REGISTRY: tuple[Doubt, ...] = (
         "The ambient was neither stated nor measured: its rise is over an estimate from the cold start.",
         "State `ambient`, log it, or mark a region of that kind.",
     ),
+    Doubt(
+        "end_touched",
+        "A few pixels of the pin are at the end of the scale, or nearly: a small spot may lie beyond it.",
+        "Move that end of the camera's scale farther out and repeat the test.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

@@ -128,6 +128,10 @@ def _notices(session: Session, series: Series, standing: np.ndarray) -> Iterable
             at = tuple(int(i) for i in series.indices[hit.any(axis=1)])
             values = {"pins": list(names[hit.any(axis=0)]), "frames": len(at)}
             yield Statement(code, values, at)
+    touched = ((series.doubts & BIT["end_touched"]) != 0) & ~(series.clipped != 0).any(axis=0)
+    if touched.any():
+        at = tuple(int(i) for i in series.indices[touched.any(axis=1)])
+        yield Statement("pins_end_touched", {"pins": list(names[touched.any(axis=0)]), "frames": len(at)}, at)
     yield from _under_print(series, names)
     yield from _small(session, series)
     yield from _beyond(series)

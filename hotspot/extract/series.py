@@ -35,6 +35,9 @@ that know better tell both `in_parts`."""
 CLIPPED_SHARE, CLIPPED_PX = 0.20, 3.0
 """A pin is clipped where more than this share of its weight, or this many pixels of it, are at the scale's end."""
 
+TOUCHED_PX = 0.5
+"""A pin that is not clipped touches the end where so many pixels of it are there, or seem to be: a doubt."""
+
 PRINTED_SHARE = 0.20
 """A pin has no reading where more than this share of its weight lies under something printed on the picture."""
 
@@ -45,6 +48,7 @@ _BATCH_VALUES = 400_000
 _BATCH_FRAMES = 64
 _NOISE_SIDE = 48
 _ENDS = (BIT["clipped_low"], BIT["clipped_high"])
+_TOUCHED = np.uint32(BIT["end_touched"])
 
 
 @dataclass(frozen=True)
@@ -260,6 +264,7 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
     own = bits[:, gather.of_pins] if present else bits
     heaviest = np.zeros(doubts.shape)
     printed = np.zeros(doubts.shape, dtype=bool)
+    touched = np.zeros(doubts.shape)
     for bit in BIT.values():
         if not present & bit:
             continue
@@ -269,10 +274,14 @@ def _doubts(bits: np.ndarray, gather: _Gather) -> dict[str, np.ndarray]:
             hit = ((share > CLIPPED_SHARE) | (weight > CLIPPED_PX - 1e-6)) & (weight > heaviest)
             clipped[hit] = bit
             heaviest[hit] = weight[hit]
+            touched += weight
+        elif bit == _TOUCHED:
+            touched += weight
         else:
             doubts[share >= DOUBT_SHARE] |= np.uint32(bit)
         if bit == BIT["printed_over"]:
             printed = share > PRINTED_SHARE
+    doubts[(touched > TOUCHED_PX - 1e-6) & (clipped == 0)] |= _TOUCHED
     return {"doubts": doubts | clipped, "clipped": np.where(printed, 0, clipped), "printed": printed}
 
 

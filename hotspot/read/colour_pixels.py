@@ -10,6 +10,7 @@ from hotspot.doubts import BIT
 from hotspot.read.colour_blocks import chroma_step_around, sharpened
 from hotspot.read.colour_carrier import Carrier, Spread, compression, joined, rounding, slipping
 from hotspot.read.colour_curve import Curve
+from hotspot.read.colour_ends import AT_END, NEAR_TOP, deciding, held_up
 from hotspot.read.colour_image import LIMITED_LUMA, ColourImage, rgb_to_ycc
 from hotspot.read.colour_jpeg import consistent
 from hotspot.read.colour_maps import ColourMap, Repeats, folds
@@ -22,8 +23,8 @@ OFF_EXACT, OFF_LOSSY = 8.0, 40.0
 _CHROMA_STEP = 0.5  # of a step in chroma counts as one in luma, where lightness turns and luma hardly changes
 _NOISE = 0.5  # of the luma noise: that which is left when the nearest place is looked for
 _FINER = 2.0  # steps of luma to a level, where a JPEG's was smoothed
-_ENDS = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
-_NEAR_END = 0.015  # of the scale: within this of a fixed end a lossy pixel counts as clipped
+_CLIPPED = np.uint32(BIT["clipped_low"] | BIT["clipped_high"])
+_ENDS = _CLIPPED | np.uint32(BIT["end_touched"])
 
 
 @dataclass(slots=True)
@@ -133,10 +134,31 @@ class ColourPixels:
             hidden = self.printed[rows, columns]
             doubt[hidden] = (doubt[hidden] & ~_ENDS) | BIT["printed_over"]
             usable &= ~hidden
+        if not carrier.exact and (doubt & _CLIPPED).any():
+            self._weigh_ends(rows, columns, doubt)
         celsius = np.where(usable, self.ends.low + place * self.ends.span, np.nan)
         kelvin = np.where(usable, self.ends.span, np.nan)
         spread = joined(*terms)
         return celsius, doubt, Spread(*(kelvin * part for part in (spread.together, spread.own, spread.common)))
+
+    def _weigh_ends(self, rows: np.ndarray, columns: np.ndarray, doubt: np.ndarray) -> None:
+        """Take back, in `doubt`, the end of the scale where too few of the pixels around are at it."""
+        for bit, end in ((BIT["clipped_low"], 0.0), (BIT["clipped_high"], 1.0)):
+            hit = np.flatnonzero(doubt & np.uint32(bit))
+            if hit.size:
+                (top, left), near = deciding(rows[hit], columns[hit], self.shape)
+                down, across = np.nonzero(near)
+                from_end = np.full(near.shape, np.nan)
+                from_end[near] = np.abs(self._surely_at(down + top, across + left) - end)
+                loose = hit[~held_up(from_end)[rows[hit] - top, columns[hit] - left]]
+                doubt[loose] = (doubt[loose] & ~np.uint32(bit)) | np.uint32(BIT["end_touched"])
+
+    def _surely_at(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+        """Places (n,) in a lossy picture; NaN where the colour is off the map or something is printed."""
+        place, colours, _ = read_lossy(self.image, self.reading, rows, columns)
+        off = np.sqrt(((colours - self.reading.curve(self.image).colours_at(place)) ** 2).sum(axis=1))
+        hidden = off > OFF_LOSSY if self.printed is None else (off > OFF_LOSSY) | self.printed[rows, columns]
+        return np.where(hidden, np.nan, place)
 
     def _doubts(self, place: np.ndarray, off: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         doubt = np.full(len(place), self.ends.doubts, np.uint32)
@@ -147,11 +169,14 @@ class ColourPixels:
         segment = np.clip(np.searchsorted(reading.colours.places, place) - 1, 0, len(reading.colours.places) - 2)
         twice = _either(reading.repeated.near, segment)
         doubt[twice & ~off_map] |= BIT["ambiguous_colour"]
-        near = reading.colours.widths[[0, -1]] / 2.0 if exact else (_NEAR_END, _NEAR_END)
+        near = reading.colours.widths[[0, -1]] / 2.0 if exact else (AT_END, AT_END)
         if ends.low_clips:
             doubt[(place < near[0]) & ~off_map] |= BIT["clipped_low"]
         if ends.high_clips:
-            doubt[(place > 1.0 - near[1]) & ~off_map] |= BIT["clipped_high"]
+            past = place > 1.0 - near[1]
+            doubt[past & ~off_map] |= BIT["clipped_high"]
+            if not exact:  # at the low end it would hide nothing hot, and cold pins are often near it
+                doubt[(place > 1.0 - NEAR_TOP) & ~past & ~off_map] |= BIT["end_touched"]
         usable = ~(off_map | _either(reading.repeated.same, segment)) if exact else ~twice
         return doubt, usable & np.isfinite(ends.low)
 

@@ -4,7 +4,10 @@
 
 Bars of 8-14 x 120-200 px at the side of a made connector, upright and lying, either hot end, framed or not, asked for
 with and without the hot end; and pictures without one. Clips: in every picture three pins go 5 to 30 % past the top of
-the scale, one stays 3 % below it, the rest lower. Shares carry 95 % intervals (Wilson 1927).
+the scale, three stay 3 % below it and three 1.5 %, three hold a hot strand of some pixels only, which goes 10 to 50 %
+past the top, and the rest lie more than 7 % below. A pin is past the top where three of its pixels are, marked where
+the program marks it, in doubt where it only says that the pin touches the end. Shares carry 95 % intervals (Wilson
+1927).
 """
 
 from __future__ import annotations
@@ -12,56 +15,92 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from dataclasses import field as dataclass_field
 
 import numpy as np
 from colour_accuracy import MAPS, Scene, carried, drawn, pixels_of, scene
 from scale_reading import wilson
 
 from hotspot.doubts import BIT
-from hotspot.extract.series import CLIPPED_PX, CLIPPED_SHARE
+from hotspot.extract.series import CLIPPED_PX, CLIPPED_SHARE, TOUCHED_PX
 from hotspot.read.bar import find_bar
 
 CARRIERS = ("png", "q95", "q85", "q75")
-OVER, PINS_OVER = (1.05, 1.3), 3
-BELOW = 0.97
+KINDS, OF_EACH = ("past", "below", "just below", "strand"), 3
+OVER = (1.05, 1.3)
+BELOW = {"below": 0.97, "just below": 0.985}
+LOWER = 0.93
+UNDER_A_STRAND, STRAND, STRAND_PX = (0.6, 0.9), (1.1, 1.5), (0.8, 1.3)  # pin, strand's top, standard deviation
 
 
 def share(hits: int, of: int) -> str:
     """`hits of of` with its interval."""
     low, high = wilson(hits, of)
-    return f"{hits} of {of} ({100 * low:.1f} to {100 * high:.1f} %)"
+    return f"{hits} of {of} ({100 * max(low, 0.0):.1f} to {100 * high:.1f} %)"
 
 
-def over_the_top(seed: int) -> Scene:
-    """The connector with some pins past the top, and the warmest of the others 3 % below it."""
+def pins_about_the_top(seed: int) -> tuple[Scene, list[str]]:
+    """The connector with pins of each of KINDS, and the kind of every pin."""
     seen = scene(seed)
     rng = np.random.default_rng([seed, 7])
     rows, columns = np.indices(seen.field.shape)
-    order = rng.permutation(len(seen.pins))
+    kinds = np.array([kind for kind in KINDS for _ in range(OF_EACH)] + ["lower"] * len(seen.pins))[: len(seen.pins)]
+    kinds = rng.permutation(kinds)
     field = seen.field.copy()
-    for rank, k in enumerate(order[: PINS_OVER + 1]):
-        x, y, radius = seen.pins[k]
+    for (x, y, radius), kind in zip(seen.pins, kinds, strict=True):
         away = np.hypot(columns - x, rows - y)
+        if kind == "lower":
+            field[away <= radius + 2] = np.minimum(field[away <= radius + 2], LOWER)
+            continue
+        level = {"past": rng.uniform(*OVER), "strand": rng.uniform(*UNDER_A_STRAND)}.get(kind)
+        level = BELOW[kind] - 0.004 if level is None else level  # less the noise
         peak = float(np.median(field[away <= max(0.5 * radius, 1.0)]))
-        wanted = rng.uniform(*OVER) if rank < PINS_OVER else BELOW - 0.004  # less the noise
-        field += (wanted - peak) / (1 + np.exp((away - radius) / 0.7))
-    for k in order[PINS_OVER + 1 :]:
-        x, y, radius = seen.pins[k]
-        face = np.hypot(columns - x, rows - y) <= radius + 2
-        field[face] = np.minimum(field[face], BELOW)
-    return Scene(field, seen.pins)
+        field += (level - peak) / (1 + np.exp((away - radius) / 0.7))
+        if kind == "strand":
+            turn, out = rng.uniform(0, 2 * np.pi), rng.uniform(0, 0.5) * radius
+            away = np.hypot(columns - x - out * np.cos(turn), rows - y - out * np.sin(turn))
+            field += (rng.uniform(*STRAND) - level) * np.exp(-((away / rng.uniform(*STRAND_PX)) ** 2) / 2)
+    return Scene(field, seen.pins), list(kinds)
 
 
-def marked(name: str, carrier: str, seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Which pins the program marks as clipped, and which went past the top by enough pixels to be so."""
-    seen = over_the_top(seed)
-    rows, columns = np.indices(seen.field.shape)
-    faces = [np.hypot(columns - x, rows - y) <= radius for x, y, radius in seen.pins]
-    image = carried(drawn(np.clip(seen.field, 0, 1), name), carrier)
-    doubt = pixels_of(image, name, exact=carrier == "png").at(rows.ravel(), columns.ravel())[1].reshape(image.shape)
-    at_end = doubt & BIT["clipped_high"] > 0
-    told = [at_end[face].sum() >= CLIPPED_PX or at_end[face].mean() > CLIPPED_SHARE for face in faces]
-    return np.array(told), np.array([(seen.field[face] > 1.0).sum() >= CLIPPED_PX for face in faces])
+@dataclass(slots=True)
+class Told:
+    """Of pins: their kind, whether they are past the top, whether the program marks them, or is in doubt."""
+
+    kind: list[str] = dataclass_field(default_factory=list)
+    past: list[bool] = dataclass_field(default_factory=list)
+    marked: list[bool] = dataclass_field(default_factory=list)
+    doubted: list[bool] = dataclass_field(default_factory=list)
+
+    def add(self, name: str, carrier: str, seed: int) -> None:
+        """Read one picture."""
+        seen, kinds = pins_about_the_top(seed)
+        rows, columns = np.indices(seen.field.shape)
+        image = carried(drawn(np.clip(seen.field, 0, 1), name), carrier)
+        pixels = pixels_of(image, name, exact=carrier == "png")
+        for (x, y, radius), kind in zip(seen.pins, kinds, strict=True):
+            face = np.hypot(columns - x, rows - y) <= radius
+            doubt = pixels.at(*np.nonzero(face))[1]
+            at_end = doubt & BIT["clipped_high"] > 0
+            self.kind.append(kind)
+            self.past.append(bool((seen.field[face] > 1.0).sum() >= CLIPPED_PX))
+            self.marked.append(bool(at_end.sum() >= CLIPPED_PX or at_end.mean() > CLIPPED_SHARE))
+            touched = (at_end | (doubt & BIT["end_touched"] > 0)).sum() >= TOUCHED_PX
+            self.doubted.append(bool(touched) and not self.marked[-1])
+
+    def row(self) -> str:
+        """Pins past the top that are found, others that are marked; strands that have neither mark nor doubt."""
+        kind, past, marked, doubted = (np.array(each) for each in (self.kind, self.past, self.marked, self.doubted))
+        whole, strand = (kind == "past") & past, (kind == "strand") & past
+        said = [f"{share(int(marked[whole].sum()), int(whole.sum()))} found"]
+        for name, of in (*((f"{100 - 100 * level:.1f} % below", k) for k, level in BELOW.items()), ("lower", "lower")):
+            false = (kind == of) & ~past
+            said.append(f"{name} {share(int(marked[false].sum()), int(false.sum()))} false")
+        said.append(f"lower in doubt {int(doubted[kind == 'lower'].sum())} of {int((kind == 'lower').sum())}")
+        said.append(f"strands {share(int(marked[strand].sum()), int(strand.sum()))} found")
+        unsaid = strand & ~marked & ~doubted
+        return "; ".join([*said, f"{share(int(unsaid.sum()), int(strand.sum()))} without mark or doubt"])
 
 
 def clips(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> Iterator[str]:
@@ -69,19 +108,14 @@ def clips(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -
     for carrier in carriers:
         for title, some in (
             ("maps but hot", [n for n in names if n != "hot"]),
-            ("hot", ["hot"] if "hot" in names else []),
+            ("hot", [n for n in names if n == "hot"]),
         ):
-            told, beyond = [], []
+            told = Told()
             for name in some:
                 for seed in seeds:
-                    one, other = marked(name, carrier, seed)
-                    told.append(one)
-                    beyond.append(other)
+                    told.add(name, carrier, seed)
             if some:
-                told_all, beyond_all = np.concatenate(told), np.concatenate(beyond)
-                found = share(int((told_all & beyond_all).sum()), int(beyond_all.sum()))
-                false = share(int((told_all & ~beyond_all).sum()), int((~beyond_all).sum()))
-                yield f"clipped pins {carrier}, {title}: {found} found, {false} false"
+                yield f"clipped pins {carrier}, {title}: {told.row()}"
 
 
 def bars(names: Sequence[str], carriers: Sequence[str], seeds: Sequence[int]) -> Iterator[str]:

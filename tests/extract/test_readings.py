@@ -10,6 +10,7 @@ from hotspot.extract import measure
 from hotspot.extract.surroundings import ACROSS, DOWN, PIXELS
 from hotspot.physics import radiation
 from hotspot.records import StageSpan
+from hotspot.tell.words import say
 
 SHAPE = (40, 60)
 QUIET = {"camera": {"accuracy_k": 0.0, "noise_k": 0.0}}
@@ -110,6 +111,28 @@ def test_a_fifth_of_a_small_pin_is_clipped_too() -> None:
     table = read(frames_of([np.full(SHAPE, 80.0)], bits=bits), pins_at((20, 20), radius=1.0)).readings
     assert table["clipped"].tolist() == ["high"]
     assert table["temperature_c"][0] == pytest.approx(80.0, abs=1e-12)
+
+
+def test_a_few_pixels_at_an_end_are_a_doubt_and_are_said() -> None:
+    """Fewer than make a clipped pin, or such as compression may have put there: never a number without a word."""
+    bits = np.zeros(SHAPE, dtype=np.uint32)
+    bits[20, 18:20] = BIT["clipped_high"]
+    bits[20, 39:44] = BIT["end_touched"]
+    found = read(frames_of([np.full(SHAPE, 80.0)], bits=bits), pins_at((19, 20), (41, 20), (50, 30)))
+    assert found.readings["clipped"].tolist() == ["", "", ""]
+    assert ["end_touched" in quality.split(";") for quality in found.readings["quality"]] == [True, True, False]
+    said = next(s for s in found.notices if s.code == "pins_end_touched")
+    assert (said.values["pins"], said.values["frames"], said.frames) == (["1", "2"], 1, (0,))
+    assert "may lie beyond it" in say(said)
+
+
+def test_a_clipped_pin_is_not_said_to_touch_the_end_too() -> None:
+    bits = np.zeros(SHAPE, dtype=np.uint32)
+    bits[20, 18:22] = BIT["clipped_high"] | BIT["end_touched"]
+    found = read(frames_of([np.full(SHAPE, 80.0)], bits=bits), pins_at((20, 20)))
+    assert found.readings["clipped"].tolist() == ["high"]
+    assert "end_touched" not in found.readings["quality"][0]
+    assert "pins_end_touched" not in [said.code for said in found.notices]
 
 
 def test_every_other_doubt_of_pixels_and_frames_reaches_the_quality() -> None:
