@@ -141,6 +141,7 @@ class PinMap:
     regions: tuple[Region, ...] = ()
     confidence: float | None = None  # 0-1 for pins that were found; None when all were given
     notices: tuple[Statement, ...] = ()
+    outline_px: np.ndarray | None = None  # (k, 2) x, y of the corners of the face, where its edges were found
 
 
 @dataclass(frozen=True, slots=True)

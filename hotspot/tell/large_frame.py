@@ -5,13 +5,16 @@ from __future__ import annotations
 import base64
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look, pages
 from hotspot.tell.leaders import Box, Leader, Spot, leaders, room
 from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, seen_in, view, words_under
+from hotspot.tell.outline import Outline, draw_outline, outline_in
 from hotspot.tell.report_parts import ambient_in
 from hotspot.tell.trend_data import load_text
 from hotspot.tell.words import text
@@ -66,6 +69,9 @@ def large_frame(analysis: Analysis, form: Form = WIDE) -> Figure | None:
         frame = _picture(axes, shot, cut, box, limits)
         if _barred(shot, form):
             _bar(figure, (wide - _BAR + 8, plan.below, box.top), limits, analysis.session.units)
+        outline = outline_in(analysis, shot, pins)
+        if outline is not None:
+            draw_outline(axes, _laid(outline, cut, box), 1.1, frame)
         _marks(axes, plan.spots, pins)
         for one in plan.leaders:
             _leader(axes, one, form, frame)
@@ -243,6 +249,14 @@ def _picture(axes: Axes, shot: Snapshot, cut: tuple[float, ...], box: Box, limit
     frame = Rectangle(*edges, transform=axes.transData)
     drawn.set_clip_path(frame)
     return frame
+
+
+def _laid(outline: Outline, cut: tuple[float, ...], box: Box) -> Outline:
+    """An outline in pixels of the frame, laid into the box, in points."""
+    left, right, bottom, _ = cut
+    unit = (box.right - box.left) / (right - left)
+    x, y = outline.corners.T
+    return replace(outline, corners=np.column_stack([box.left + (x - left) * unit, (bottom - y) * unit]))
 
 
 def _marks(axes: Axes, spots: Sequence[Spot], pins: Sequence[PinFinding]) -> None:

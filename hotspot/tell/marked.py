@@ -13,6 +13,7 @@ import numpy as np
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look
 from hotspot.tell.neighbours import joint, neighbours, spacing
+from hotspot.tell.outline import draw_outline, outline_in
 from hotspot.tell.words import clock, text
 from hotspot.units import SYMBOL, from_celsius
 
@@ -45,7 +46,7 @@ def marked_frames(analysis: Analysis) -> list[Marked]:
     limits = common_scale(shots)
     found = []
     for shot in shots:
-        figure = _draw(shot, (analysis.findings.pins, _values(analysis, shot)), limits, analysis.session.units)
+        figure = _draw(analysis, shot, limits)
         words = (shot.stage, clock(shot.time_s), look.shortened(shot.file, 40))
         found.append(Marked(_pixels(figure), " · ".join(word for word in words if word), shot.stage))
     return found
@@ -90,6 +91,9 @@ def words_under(analysis: Analysis) -> str:
         text("marked_pin1", how=look.shortened(connector.pin1, 120)) if connector.pin1 else text("marked_pin1_unknown"),
         text("marked_own_colours") if own else text("marked_one_scale"),
     ]
+    if placed(analysis.findings.pins):
+        seen = analysis.pin_map is not None and analysis.pin_map.outline_px is not None
+        parts.append(text("marked_outline_seen") if seen else text("marked_outline_own"))
     return "; ".join(parts)
 
 
@@ -169,13 +173,11 @@ def _within(middle: float, length: float, most: int) -> tuple[float, float]:
     return start, start + length
 
 
-def _draw(
-    shot: Snapshot, told: tuple[Sequence[PinFinding], dict[str, str]], limits: tuple[float, float], units: str
-) -> Figure:
-    """`told`: the pins, and what stands under each by its name."""
+def _draw(analysis: Analysis, shot: Snapshot, limits: tuple[float, float]) -> Figure:
     from matplotlib.figure import Figure
 
-    pins = seen_in(shot, told[0])
+    pins = seen_in(shot, analysis.findings.pins)
+    outline = outline_in(analysis, shot, pins)
     left, right, bottom, top = view(shot.celsius.shape, pins)
     share = 1.0 if shot.picture is not None else 0.86
     tall = _INCHES * share * (bottom - top) / (right - left)
@@ -186,10 +188,12 @@ def _draw(
             axes.imshow(shot.picture, interpolation="antialiased", aspect="equal")
         else:
             shown = axes.imshow(shot.celsius, cmap=MAP, vmin=limits[0], vmax=limits[1], aspect="equal")
-            _scale_bar(figure, shown, units)
+            _scale_bar(figure, shown, analysis.session.units)
         axes.set(xlim=(left, right), ylim=(bottom, top))
         axes.set_axis_off()
-        _pins(axes, pins, told[1])
+        if outline is not None:
+            draw_outline(axes, outline, 0.8)
+        _pins(axes, pins, _values(analysis, shot))
     return figure
 
 
