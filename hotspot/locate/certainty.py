@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from hotspot.locate.faces import Face
+from hotspot.locate.faces import Face, faces
 from hotspot.locate.fitting import fit, within
-from hotspot.locate.lattice import Lattice, same
+from hotspot.locate.lattice import Lattice, propose, same
 from hotspot.locate.rivals import Rival, rivals
 from hotspot.locate.sheets import Sheets
 from hotspot.locate.weighing import Weighed, weigh
 
 CANDIDATES = 3
+SECONDS, AROUND_PX = 4, 8.0
+"""How many grids elsewhere are held against the best one, whose face is widened by so much [px] to leave it out."""
+
+SECOND_CLEAR, MOST_WIDER = 4.0, 2.5
+"""How clear the outline of another connector must be, and how many times wider or narrower than the first it may be."""
 
 AT_NOUGHT = -1.17
 WEIGHTS = {
@@ -38,29 +44,40 @@ WEIGHTS = {
 made sessions whose best grid was known: see docs/decisions/finding_the_pins.md."""
 
 
-def weighed(proposed: list[Lattice], sheets: Sheets, cells: np.ndarray, faces: list[Face]) -> list[Weighed]:
+def weighed(proposed: list[Lattice], sheets: Sheets, cells: np.ndarray, rectangles: list[Face]) -> list[Weighed]:
     """The best few proposals fitted and weighed, the best first."""
     found: list[Weighed] = []
     for grid in proposed[:CANDIDATES]:
         fitted = fit(grid, sheets.seen, cells)
         if all(not same(fitted, one.grid, cells) for one in found):
-            found.append(weigh(fitted, sheets, cells, faces))
+            found.append(weigh(fitted, sheets, cells, rectangles))
     return sorted(found, key=lambda one: one.worth, reverse=True)
 
 
-def elsewhere(
-    first: Weighed, proposed: Sequence[Lattice], sheets: Sheets, wanted: tuple[tuple[int, int], np.ndarray]
-) -> float:
-    """Confidence in the best grid in a face that lies apart from that of `first`: another connector in the picture.
+def elsewhere(first: Weighed, sheets: Sheets, wanted: tuple[tuple[int, int], np.ndarray]) -> float:
+    """Confidence in the best grid apart from the face of `first`: another connector in the picture.
 
-    `wanted`: rows and columns, and the cells (n, 2) that hold a pin.
+    It is looked for with that face left out, so that no edge of it stands before the other's. `wanted`: rows and
+    columns, and the cells (n, 2) that hold a pin.
     """
-    apart = [grid for grid in proposed if not _overlap(grid.face, first.grid.face)]
-    if not apart:
-        return 0.0
-    grid = fit(apart[0], sheets.seen, wanted[1])
-    other = weigh(grid, sheets, wanted[1], [grid.face])
-    return confidence_of(other, rivals(other, sheets, wanted, [grid.face]))
+    layout, cells = wanted
+    wide = replace(first.grid.face, width=first.grid.face.width + AROUND_PX, height=first.grid.face.height + AROUND_PX)
+    down, right = np.indices(sheets.right.shape, dtype=float)
+    own = within(wide, right.ravel(), down.ravel()).reshape(right.shape)
+    found = faces((np.where(own, 0.0, sheets.right), np.where(own, 0.0, sheets.down)), *layout)
+    found = [face for face in found if _like_another(face, first.grid.face)]
+    surest = 0.0
+    for start in propose(sheets, found, layout, cells)[:SECONDS]:
+        other = weigh(fit(start, sheets.seen, cells), sheets, cells, [start.face])
+        surest = max(surest, confidence_of(other, rivals(other, sheets, wanted, [start.face])))
+    return surest
+
+
+def _like_another(face: Face, first: Face) -> bool:
+    """Whether a face is outlined, and wide, as that of another connector would be, and lies apart from the first one:
+    not its wires, nor print."""
+    share = face.width / first.width
+    return face.clear >= SECOND_CLEAR and 1.0 / MOST_WIDER <= share <= MOST_WIDER and not _overlap(face, first)
 
 
 def _overlap(one: Face, other: Face) -> bool:

@@ -57,19 +57,23 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
     placed = tuple("given" if pin is not None and pin.x is not None else "found" for pin in own)
     values = {"rows": layout[0], "columns": layout[1], "confidence": confidence, "across": 2.0 * lattice.radius_px}
     said = (Statement("pins_found", values), *outside(session, names, (x, y), sample[0].shape))
+    if best.covered:
+        said = (*said, Statement("pins_covered", {"pins": [names[k] for k in best.covered]}))
     return PinMap(names, x, y, radius, placed, tuple(session.region), float(confidence), said)
 
 
 @dataclass(frozen=True, slots=True)
 class Best:
     """The best grid, if any, how sure it is, what is known of why it is not surer, in words, whether nothing else in
-    the picture speaks against it, and whether edges are sharper than a lens makes them."""
+    the picture speaks against it, whether edges are sharper than a lens makes them, and which of the places
+    something lies over."""
 
     grid: Lattice | None
     confidence: float
     why: str = ""
     unrefuted: bool = True
     sharp: bool = False
+    covered: tuple[int, ...] = ()
 
 
 def _best_of(sample: Sequence[Frame], regions: Sequence[Region], wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
@@ -97,15 +101,17 @@ def best_grid(
     softened_px: float = 0.0,
 ) -> Best:
     """The best grid of (rows, columns) with its cells (n, 2) that hold a pin, in pictures softened or not."""
+    from hotspot.locate.stripes import without_stripes
     from hotspot.locate.views import sharper_than_a_lens, views
 
     seen = views(sample, regions, softened_px)
-    return replace(_best_in(seen, wanted), sharp=sharper_than_a_lens(seen))
+    return replace(_best_in(without_stripes(seen), wanted), sharp=sharper_than_a_lens(seen))
 
 
 def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.certainty import confidence_of, elsewhere, weighed
     from hotspot.locate.faces import faces
+    from hotspot.locate.fitting import covered
     from hotspot.locate.lattice import propose
     from hotspot.locate.rivals import rivals
     from hotspot.locate.sheets import Sheets
@@ -122,10 +128,11 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     others = rivals(found[0], sheets, wanted, rectangles)
     confidence = confidence_of(found[0], others)
     if confidence >= LEAST_CONFIDENCE:
-        second = elsewhere(found[0], proposed, sheets, wanted)
+        second = elsewhere(found[0], sheets, wanted)
         if second >= LEAST_SECOND:
             return Best(found[0].grid, min(1.0 - second, 0.5), "two things were seen that it could be", False)
-        return Best(found[0].grid, confidence)
+        under = np.flatnonzero(covered(found[0].grid, seen, cells))
+        return Best(found[0].grid, confidence, covered=tuple(int(one) for one in under))
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > found[0].worth + CLEARLY_MORE:
         return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better", False)

@@ -106,6 +106,18 @@ def shows(grid: Lattice, seen: Views, points: np.ndarray) -> np.ndarray:
     return np.where(within(grid.face, x, y), _explained(grid, windows, points), 0.0)
 
 
+def covered(grid: Lattice, seen: Views, points: np.ndarray) -> np.ndarray:
+    """Whether (n,) something hides half of the pin, or more, at cells (n, 2) of a grid."""
+    x, y = grid.at(points)
+    rows, columns = seen.covered.shape
+    ring = np.linspace(0.0, 2.0 * np.pi, 8, endpoint=False)
+    right, down = np.r_[0.0, 0.7 * np.cos(ring)], np.r_[0.0, 0.7 * np.sin(ring)]
+    radius = grid.radii_at(points)[:, None]
+    px = np.clip(np.rint(x[:, None] + radius * right).astype(int), 0, columns - 1)
+    py = np.clip(np.rint(y[:, None] + radius * down).astype(int), 0, rows - 1)
+    return seen.covered[py, px].mean(axis=1) >= 0.5
+
+
 def within(face: Face, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Whether points (n,) lie inside a face, off its rim."""
     over, under = face.axes.T @ np.array([x - face.x, y - face.y])
@@ -124,7 +136,9 @@ def windows_at(grid: Lattice, seen: Views, at: tuple[np.ndarray, np.ndarray]) ->
     in_face = within(grid.face, px.ravel(), py.ravel()).reshape(px.shape)
     counts = (np.hypot(px - x[:, None], py - y[:, None]) <= reach) & in_face
     counts &= (px >= 0) & (py >= 0) & (px < columns) & (py < rows)
-    values = seen.all[:, np.clip(py, 0, rows - 1), np.clip(px, 0, columns - 1)].transpose(1, 2, 0)
+    px, py = np.clip(px, 0, columns - 1), np.clip(py, 0, rows - 1)
+    counts &= ~seen.covered[py, px]
+    values = seen.all[:, py, px].transpose(1, 2, 0)
     weight = counts[:, :, None].astype(float)
     basis = paraboloid((px - x[:, None]) / reach, (py - y[:, None]) / reach) * weight
     axes, _ = np.linalg.qr(basis + 1e-9 * np.eye(basis.shape[1], 6)[None])

@@ -28,7 +28,8 @@ class Views:
     """Pictures (rows, columns) that all carry the same noise of `noise_k` per pixel.
 
     `mean` is the mean over `frames` frames times the root of their number; `changes` (k, rows, columns) are the
-    strongest components of what is left, k from 0 to `MOST_CHANGES`. `blank`: pixels in which no pin is sought.
+    strongest components of what is left, k from 0 to `MOST_CHANGES`. `blank`: pixels in which no pin is sought;
+    `covered`: those that something hides (`hotspot.locate.stripes`).
     """
 
     mean: np.ndarray
@@ -36,6 +37,7 @@ class Views:
     noise_k: float
     frames: int
     blank: np.ndarray
+    covered: np.ndarray
 
     @property
     def all(self) -> np.ndarray:
@@ -64,7 +66,8 @@ def views(sample: Sequence[Frame], regions: Iterable[Region] = (), softened_px: 
     changes = (
         (vectors[:, kept].T @ apart).reshape(len(kept), rows, columns) if count > 1 else np.zeros((0, rows, columns))
     )
-    return Views(np.sqrt(count) * mean, changes, noise, count, _blank((rows, columns), regions))
+    nothing = np.zeros((rows, columns), dtype=bool)
+    return Views(np.sqrt(count) * mean, changes, noise, count, _blank((rows, columns), regions), nothing)
 
 
 def _noise(stack: np.ndarray) -> float:

@@ -12,13 +12,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hotspot.locate.faces import Face, clearness
-from hotspot.locate.fitting import shows, within
+from hotspot.locate.fitting import covered, shows, within
 from hotspot.locate.lattice import Lattice, between
 from hotspot.locate.sheets import Sheets
 from hotspot.locate.spots import evidence
 
 LARGER, OFF_ITS_MIDDLE = 1.06, 0.3
 """A face is a larger one from this ratio of areas on, and holds a grid off its middle from so many pitches on."""
+
+MOST_HIDDEN = 0.34
+"""Share of a grid's places that may be hidden and still be taken for what the others are. Ours: a column of three."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,7 @@ class Weighed:
 
 def weigh(grid: Lattice, sheets: Sheets, cells: np.ndarray, found_faces: list[Face]) -> Weighed:
     """What speaks for and against a grid that is fitted already. `cells` (n, 2): its places that hold a pin."""
-    own = shows(grid, sheets.seen, cells)
+    own = _own(grid, sheets, cells)
     half = between(cells)
     groups = [
         half[(half[:, 0] % 1 == down) & (half[:, 1] % 1 == right)] for down, right in ((0, 0.5), (0.5, 0), (0.5, 0.5))
@@ -87,6 +90,16 @@ def weigh(grid: Lattice, sheets: Sheets, cells: np.ndarray, found_faces: list[Fa
         larger=_in_a_larger(grid, cells, found_faces),
         unclear=_less_clear(grid, cells, found_faces),
     )
+
+
+def _own(grid: Lattice, sheets: Sheets, cells: np.ndarray) -> np.ndarray:
+    """Evidence (n,) at the places of a grid. Those that something hides count as the others do in the mean, unless
+    they are more than `MOST_HIDDEN` of all."""
+    own = shows(grid, sheets.seen, cells)
+    hidden = covered(grid, sheets.seen, cells)
+    if hidden.any() and hidden.mean() <= MOST_HIDDEN:
+        own[hidden] = own[~hidden].mean()
+    return own
 
 
 def _lies_in(grid: Lattice, line: np.ndarray) -> bool:

@@ -1,0 +1,110 @@
+"""A loose wire before the connector: seen, filled from both sides, told; the connector's own wires are none."""
+
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from made_housing import CELLS, SHAPE, frames_of, housing
+
+from hotspot.errors import PinsNotFound
+from hotspot.locate import place
+from hotspot.locate.fitting import covered
+from hotspot.locate.lattice import Lattice
+from hotspot.locate.stripes import stripes, without_stripes
+from hotspot.locate.views import views
+from hotspot.session import Session
+from hotspot.tell import words
+
+TURN = 7.0
+
+
+def crossed(frames, through, angle_deg, wide=6.0, level=24.0, until=None):
+    """Frames with a wire of `wide` px through a point, at `level` degC; the normal at `angle_deg` from right to down.
+
+    `until`: it ends there, so many px below that point along its way.
+    """
+    rows, columns = np.indices(SHAPE, dtype=float)
+    cos, sin = np.cos(np.deg2rad(angle_deg)), np.sin(np.deg2rad(angle_deg))
+    x, y = columns - through[0], rows - through[1]
+    on = np.abs(x * cos + y * sin) < wide / 2
+    if until is not None:
+        on &= y * cos - x * sin > until
+    seen = cv2.GaussianBlur(on.astype(float), (0, 0), 0.7)
+    noise = np.random.default_rng(3).normal(0.0, 0.05, (len(frames), *SHAPE))
+    return frames_of([f.celsius() * (1 - seen) + (level + n) * seen for f, n in zip(frames, noise, strict=True)])
+
+
+def found_in(frames, rows=2, columns=4):
+    return place(Session.model_validate({"connector": {"rows": rows, "columns": columns}}), frames)
+
+
+def test_a_wire_across_is_where_it_was_drawn() -> None:
+    frames, truth = housing(TURN)
+    for angle, wide in ((7.0, 6.0), (-12.0, 9.0), (60.0, 4.0)):
+        [seen] = stripes(views(crossed(frames, truth[5], angle, wide)))
+        normal = np.array([np.cos(np.deg2rad(angle)), np.sin(np.deg2rad(angle))])
+        off = normal @ (truth[5] - [(SHAPE[1] - 1) / 2, (SHAPE[0] - 1) / 2])
+        turn = (np.degrees(seen.angle) - angle + 90.0) % 180.0 - 90.0
+        assert turn == pytest.approx(0.0, abs=1.0)
+        assert seen.off * np.cos(np.radians(np.degrees(seen.angle) - angle)) == pytest.approx(off, abs=0.7)
+        assert seen.width == pytest.approx(wide, abs=1.2)
+
+
+def test_a_picture_without_a_wire_has_none_and_its_own_wires_are_none() -> None:
+    frames, truth = housing(TURN)
+    seen = views(frames)
+    assert stripes(seen) == []
+    np.testing.assert_array_equal(without_stripes(seen).all, seen.all)
+    assert not without_stripes(seen).covered.any()
+    assert stripes(views(crossed(frames, truth[5], TURN, until=12.0))) == []
+
+
+def test_what_lies_under_it_is_put_between_its_sides_and_called_covered() -> None:
+    """An even slope across is given back exactly, whatever the wire's warmth."""
+    rows, columns = np.indices(SHAPE, dtype=float)
+    slope = 20.0 + 0.05 * columns + 0.02 * rows
+    frames = crossed(
+        frames_of([slope + np.random.default_rng(k).normal(0, 0.02, SHAPE) for k in range(6)]), (80, 60), 5.0
+    )
+    seen = views(frames)
+    mended = without_stripes(seen)
+    under = mended.covered
+    assert under[60, 80]
+    assert under.mean() == pytest.approx((6.0 + 4.0) / SHAPE[1], rel=0.15)
+    inside = under.copy()
+    inside[:4] = inside[-4:] = False
+    error = mended.mean[inside] / np.sqrt(6) - slope[inside]
+    assert np.abs(error).max() < 0.1
+    np.testing.assert_array_equal(mended.all[:, ~under], seen.all[:, ~under])
+
+
+@pytest.mark.parametrize(("pins", "angle"), [((3, 7), TURN), ((0,), 25.0), ((6,), -20.0)])
+def test_pins_under_a_wire_are_placed_by_the_others_and_named(pins, angle) -> None:
+    frames, truth = housing(TURN)
+    through = truth[list(pins)].mean(axis=0)
+    found = found_in(crossed(frames, through, angle))
+    away = np.hypot(found.x_px - truth[:, 0], found.y_px - truth[:, 1])
+    assert away.max() < 0.5
+    [said] = [one for one in found.notices if one.code == "pins_covered"]
+    assert set(said.values["pins"]) >= {str(pin + 1) for pin in pins}
+    assert "lies over pin" in words.say(said)
+
+
+def test_a_grid_without_the_column_under_the_wire_is_refused() -> None:
+    frames, truth = housing(TURN)
+    with pytest.raises(PinsNotFound):
+        found_in(crossed(frames, truth[[3, 7]].mean(axis=0), TURN), 2, 3)
+
+
+def test_a_pin_is_covered_from_half_of_it_on() -> None:
+    frames, truth = housing(0.0)
+    seen = views(frames)
+    grid = Lattice(truth[0], truth[1] - truth[0], truth[4] - truth[0], 3.0, 0.0, None, (0.5, 1.5))
+    for beyond, second in ((2, True), (-1, False)):
+        seen.covered[:] = False
+        seen.covered[:, : int(truth[1, 0]) + beyond] = True
+        assert covered(grid, seen, CELLS).tolist() == [True, second, False, False] * 2
