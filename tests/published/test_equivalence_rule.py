@@ -25,8 +25,8 @@ def test_same_is_what_two_one_sided_tests_say():
 
 @pytest.mark.published
 def test_two_sample_example_of_the_handbook():
-    """NIST/SEMATECH e-Handbook 1.3.5.3 (mileage of two groups of cars; from memory): means 20.14458 and 30.48101,
-    standard deviations 6.41470 and 6.10771, 249 and 79 cars; T without equal variances -12.94627.
+    """NIST/SEMATECH e-Handbook 1.3.5.3 (its two groups of unequal size; from memory): means 20.14458 and 30.48101,
+    standard deviations 6.41470 and 6.10771, 249 and 79 values; T without equal variances -12.94627.
     """
     u = root_sum_squares(6.41470 / np.sqrt(249), 6.10771 / np.sqrt(79))
     assert (20.14458 - 30.48101) / u == pytest.approx(-12.94627, abs=2e-4)
