@@ -79,7 +79,7 @@ def test_a_grid_is_laid_moved_named_and_saved_by_keys_alone(folder, browser, hot
     keys.fill("pin1", "lock left")
     keys.to("add-area", "Shift+Tab")
     keys.press("Enter")
-    assert keys.where().startswith("area area 1")
+    assert keys.where().startswith("area patch 1")
     keys.press("Shift+ArrowDown")
     keys.to("save")
     with page.expect_download() as saved:

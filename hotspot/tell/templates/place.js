@@ -172,7 +172,7 @@ function addPin() {
 function addArea() {
   change(() => {
     const side = Math.max(4, Math.round(WIDE / 12));
-    state.areas.push({ name: freeName(state.areas, "area "), kind: "ambient", box: [Math.round(WIDE * 0.05), Math.round(HIGH * 0.05), side, side] });
+    state.areas.push({ name: freeName(state.areas, "patch "), kind: "ambient", box: [Math.round(WIDE * 0.05), Math.round(HIGH * 0.05), side, side] });
     held = { what: "area", k: state.areas.length - 1 };
   });
   focusHeld();
