@@ -106,7 +106,7 @@ def _sureness(analysis: Analysis, told: Mapping[str, Any]) -> dict[str, Any]:
     """What was not judged, what was noticed, what puts a reading in doubt."""
     steady = [one["text"] for one in told["warnings"] if one["code"].startswith(parts.STEADY)]
     return {
-        "not_judged": [parts.not_judged_text(entry) for entry in told["not_judged"]],
+        "not_judged": parts.not_judged_texts(told["not_judged"]),
         "noticed": [one for one in told["warnings"] if not one["code"].startswith(parts.STEADY)],
         "steady": steady,
         "doubts": parts.doubt_rows(analysis),

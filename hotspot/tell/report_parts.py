@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from hotspot.doubts import BY_NAME
@@ -26,12 +26,17 @@ def case(analysis: Analysis) -> list[tuple[str, str]]:
     return [(word, said) for word, said in told if said]
 
 
-def not_judged_text(entry: Mapping[str, Any]) -> str:
-    """Why a pin was not judged, and the amperes that would do, said once."""
-    enough = entry["amps_needed"]
-    told = text("report_not_judged_one", pin=entry["pin"], reason=entry["reason"])
-    said = enough is None or f"{words.number(enough)} A" in entry["reason"]
-    return told if said else f"{told} {text('report_enough', amps=enough)}"
+def not_judged_texts(entries: Iterable[Mapping[str, Any]]) -> list[str]:
+    """Why pins were not judged, and the amperes that would do: pins of one reason together, in their order."""
+    alike: dict[tuple[str, float | None], list[str]] = {}
+    for entry in entries:
+        alike.setdefault((entry["reason"], entry["amps_needed"]), []).append(entry["pin"])
+    lines = []
+    for (reason, enough), pins in alike.items():
+        told = text("report_not_judged_pins", pins=tuple(pins), reason=reason)
+        said = enough is None or f"{words.number(enough)} A" in reason
+        lines.append(told if said else f"{told} {text('report_enough', amps=enough)}")
+    return lines
 
 
 def quotes(analysis: Analysis) -> bool:

@@ -11,7 +11,7 @@ from typing import Any
 from hotspot.records import Analysis, Comparison
 from hotspot.tell import look, pages, words
 from hotspot.tell.basis import basis_lines, least_shown
-from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_text
+from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_texts
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
 from hotspot.tell.trend_data import load_text
 
@@ -34,8 +34,8 @@ def summary(analysis: Analysis, out: Path | None = None) -> str:
     width = max([3, *(len(look.shortened(pin["name"], 20)) for pin in told["pins"])])
     for pin in sorted(told["pins"], key=lambda pin: _ORDER[pin["verdict"]]):
         lines += _pin_lines(pin, {**last.get(pin["name"], {}), "over": over}, units, width)
-    for entry in told["not_judged"]:
-        lines += wrapped(words.text("terminal_not_judged", what=not_judged_text(entry)), "  ")
+    for line in not_judged_texts(told["not_judged"]):
+        lines += wrapped(words.text("terminal_not_judged", what=line), "  ")
     for near in told["limits"][:1]:
         lines += wrapped(words.text("terminal_nearest", limit=near), "  ")
     if told["next"]:

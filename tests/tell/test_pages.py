@@ -300,3 +300,13 @@ def test_tables_with_missing_text_do_not_stop_the_page():
     told = analysis()
     told.readings["quality"] = pd.Series([None] * len(told.readings), dtype="object")
     assert report_parts.doubt_rows(told) == []
+
+
+def test_pins_left_out_for_one_reason_are_told_together():
+    entries = [
+        {"pin": "1", "reason": "Bare metal.", "amps_needed": None},
+        {"pin": "2", "reason": "Carries 1 A.", "amps_needed": 4.5},
+        {"pin": "3", "reason": "Bare metal.", "amps_needed": None},
+    ]
+    told = report_parts.not_judged_texts(entries)
+    assert told == ["Pins 1 and 3: Bare metal.", "Pin 2: Carries 1 A. 4.5 A would be enough."]
