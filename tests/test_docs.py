@@ -41,7 +41,7 @@ def test_the_two_commands_of_the_readme_are_what_ci_runs_and_what_the_demo_test_
     assert len(blocks) == 2
     assert all(len(block.strip().splitlines()) == 1 for block in blocks)
     assert blocks[0].strip().endswith("&& .venv/bin/hotspot demo")
-    assert blocks[1].strip().endswith("&& .venv/bin/pytest")
+    assert blocks[1].strip().endswith("&& .venv/bin/pytest -n auto")
     pattern = re.search(r"grep -m1 -E '(.*?)' README.md", (TOP / ".ci" / "run").read_text(encoding="utf-8"))[1]
     assert [block for block in blocks if re.search(pattern, block.strip())] == [blocks[1]]
 
