@@ -4,10 +4,10 @@ Frames of two pins on a bench, whose rises are a formula, with the errors of a c
 """
 
 import csv
-import json
 
 import numpy as np
 import pytest
+from results_read import results_of
 
 SHEET = """
 {ambient}
@@ -69,15 +69,9 @@ def write(folder, ambient="", seconds=900.0, start=0.0, warm=0.0, seed=1, rises=
 def run(folder, hotspot_cli):
     called = hotspot_cli("run", folder)
     assert called.status == 0, called.err
-    results = folder / "results"
-
-    def table(name):
-        with (results / name).open(newline="", encoding="utf-8") as file:
-            return list(csv.DictReader(file))
-
-    findings = json.loads((results / "findings.json").read_text("utf-8"))
+    pins, readings, findings = results_of(folder)
     told = {w["code"]: w["text"] for w in findings["warnings"]}
-    return called.out, {r["pin"]: r for r in table("pins.csv")}, table("readings.csv"), findings, told
+    return called.out, {r["pin"]: r for r in pins}, readings, findings, told
 
 
 def test_an_ambient_that_nobody_stated_is_estimated_and_called_that_everywhere(tmp_path, hotspot_cli):

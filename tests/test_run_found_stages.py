@@ -8,6 +8,7 @@ import json
 
 import numpy as np
 import pytest
+from results_read import results_of
 
 from hotspot.tell.words import catalogue
 
@@ -44,13 +45,7 @@ def run(folder, hotspot_cli, heat, sheet="", log="", names="", every_s=5.0):
         (folder / "log.csv").write_text(log)
     called = hotspot_cli("run", folder)
     assert called.status == 0, called.err
-    results = folder / "results"
-
-    def table(name):
-        with (results / name).open(newline="", encoding="utf-8") as file:
-            return list(csv.DictReader(file))
-
-    return table("pins.csv"), table("readings.csv"), json.loads((results / "findings.json").read_text("utf-8"))
+    return results_of(folder)
 
 
 def said(findings, *codes):
