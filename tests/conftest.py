@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -10,6 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
+HERE = Path(__file__).parent
 
 SLOW = frozenset(
     [
@@ -69,10 +72,16 @@ SLOW = frozenset(
 """Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""
 
 
+os.environ["COLUMNS"] = "120"  # or lines would break as the window, or the worker, of whoever runs the tests is wide
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Slow files are marked so; a file stays in one worker, and all that read the one demo do."""
     for item in items:
         if item.path.stem in SLOW:
             item.add_marker("slow")
+        shared = "demo" if "demo" in getattr(item, "fixturenames", ()) else item.path.relative_to(HERE).as_posix()
+        item.add_marker(pytest.mark.xdist_group(shared))
 
 
 SPEAKING = frozenset(["extract", "reason", "published"])
