@@ -1,5 +1,7 @@
 """Pictures without the connector, with two of them, and of faces that lean."""
 
+import itertools
+
 import cv2
 import numpy as np
 import pytest
@@ -57,12 +59,11 @@ def test_walls_hold_warm_things_with_straight_edges_and_no_two_are_alike() -> No
 
 
 def test_a_second_connector_leaves_the_first_as_it_was() -> None:
-    seeds = range(9000, 9008)
     for alike in (True, False):
-        made = {seed: beside_another(seed, alike) for seed in seeds}
-        there = {seed: scene for seed, scene in made.items() if scene is not None}
-        assert len(there) >= 3
-        for seed, scene in list(there.items())[:3]:
+        made = ((seed, beside_another(seed, alike)) for seed in range(9000, 9008))
+        there = list(itertools.islice(((seed, scene) for seed, scene in made if scene is not None), 3))
+        assert len(there) == 3
+        for seed, scene in there:
             spec = scene.case.spec
             plain = draw_scene(seed).footage.celsius
             face = on_face(scene.footage.camera, spec) < 0
