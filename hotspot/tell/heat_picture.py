@@ -17,7 +17,7 @@ import numpy as np
 
 from hotspot.records import Analysis
 from hotspot.tell import look, pages, words
-from hotspot.tell.marked import words_under
+from hotspot.tell.marked import face_words
 from hotspot.tell.words import text
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ def _notes(analysis: Analysis, told: Sequence[HeatOf]) -> list[str]:
         notes.append(text("heat_stop", most=MOST_RATIO))
     if _seen(analysis) is None:
         return [*notes, text("heat_unseen")]
-    return [*notes, text("heat_seen", words=words_under(analysis).rsplit("; ", 1)[0])]
+    return [*notes, text("heat_seen", words=face_words(analysis))]
 
 
 def _seen(analysis: Analysis) -> tuple[np.ndarray, np.ndarray] | None:

@@ -83,14 +83,20 @@ def common_scale(shots: Sequence[Snapshot]) -> tuple[float, float]:
     return (low, high) if high - low >= 1.0 else (low - 0.5, high + 0.5)
 
 
+def face_words(analysis: Analysis) -> str:
+    """Which face is seen, and how to know pin 1."""
+    connector = analysis.session.connector
+    face = text("marked_face", face=connector.face.capitalize()) if connector.face else text("marked_face_unknown")
+    one = (
+        text("marked_pin1", how=look.shortened(connector.pin1, 120)) if connector.pin1 else text("marked_pin1_unknown")
+    )
+    return f"{face}; {one}"
+
+
 def words_under(analysis: Analysis) -> str:
-    """How to find one's way on the pictures: which face is seen, and how to know pin 1."""
-    connector, own = analysis.session.connector, any(shot.picture is not None for shot in analysis.snapshots)
-    parts = [
-        text("marked_face", face=connector.face.capitalize()) if connector.face else text("marked_face_unknown"),
-        text("marked_pin1", how=look.shortened(connector.pin1, 120)) if connector.pin1 else text("marked_pin1_unknown"),
-        text("marked_own_colours") if own else text("marked_one_scale"),
-    ]
+    """How to find one's way on the pictures: `face_words`, what the colours are and what the outline is."""
+    own = any(shot.picture is not None for shot in analysis.snapshots)
+    parts = [face_words(analysis), text("marked_own_colours") if own else text("marked_one_scale")]
     if placed(analysis.findings.pins):
         seen = analysis.pin_map is not None and analysis.pin_map.outline_px is not None
         parts.append(text("marked_outline_seen") if seen else text("marked_outline_own"))

@@ -41,6 +41,8 @@ def test_pins_lie_as_in_the_picture():
     figure = heat_picture.heat_picture(told)
     middles = np.array([disc.center for disc in _circles(figure, True)])
     pins = np.array([(pin.x_px, -pin.y_px) for pin in told.findings.pins[:5]])
+    told_face = " ".join(" ".join(_words(figure)).split())
+    assert told_face.endswith("Pins lie as the camera sees them. Mating face seen; pin 1: lock left.")
     # a similarity: every distance grows by the same factor
     between = [np.hypot(*(a[1:] - a[0]).T) for a in (middles, pins)]
     assert np.ptp(between[0] / between[1]) < 1e-6
