@@ -3,8 +3,9 @@
 Printed colours mostly lie far off the colour map. A small hot pin in a compressed picture lies off it as well,
 by less: one frame cannot tell the two apart, and no pin is dropped for one frame's sake. A mark stands where it is, so
 what lies far off in several frames spread over the test is one. Marks in the colour of an end of the map (white
-on grey, black on most) are found as strokes of one or two pixels that stand out of their surroundings; the clipped
-face of a pin is thicker than that.
+on grey, black on most) are found as narrow strokes that stand out of their surroundings; the clipped face of a pin is
+thicker than that. A narrow gap between warm blades is as dark as ink and as narrow, but it runs out into wide ground of
+its own colour, which no letter does.
 """
 
 from __future__ import annotations
@@ -28,15 +29,43 @@ _FAR = (OFF_EXACT, 36.0)
 _STEADY = (OFF_EXACT, 28.0)
 _RIM = (2.0, 20.0)
 _MARGIN = (1, 3)  # px around a mark that its soft edges and the compression spoil
-_NEAR_END = (0.06, 0.12)  # of the scale: within this of an end of it
-_STANDS_OUT = 0.1  # of the scale: more or less than the surroundings
-_SHARE_AT_END = 0.08  # of a mark's strokes: thin letters are mostly in between
-_STROKE, _LONG = 3, 6  # px: strokes are narrower, and marks at least as long
+_NOISE = 0.015  # of the scale: ground that is by less lighter than what counts as an end's colour is ground too
+_WIDE = 8  # px: what holds a square of so many in an end's colour is ground, and what runs out into it no mark
+
+
+@dataclass(frozen=True, slots=True)
+class _Strokes:
+    """Strokes in the colour of an end: `narrower` than so many px, standing out by more than `step` of the scale, of
+    which at least `share` lie `within` so much of the end (thin letters are mostly in between), `long` px at least."""
+
+    dark: bool
+    narrower: int
+    step: float
+    within: float
+    share: float
+    long: int
+
+
+# For exact and for lossy pictures, settled on simulated ones (six maps, letters of 9-16 px, seeds 9400-9402; bare pins
+# and blades 9450-9451). The fainter kind is for black ink on dark ground only: faint light strokes may be hot ones.
+_KINDS = (
+    (
+        _Strokes(dark=True, narrower=3, step=0.1, within=0.06, share=0.08, long=6),
+        _Strokes(dark=False, narrower=3, step=0.1, within=0.06, share=0.08, long=6),
+        _Strokes(dark=True, narrower=5, step=0.03, within=0.03, share=0.3, long=10),
+    ),
+    (
+        _Strokes(dark=True, narrower=3, step=0.1, within=0.12, share=0.3, long=8),
+        _Strokes(dark=False, narrower=3, step=0.1, within=0.12, share=0.08, long=6),
+        _Strokes(dark=True, narrower=5, step=0.05, within=0.08, share=0.4, long=10),
+    ),
+)
 
 
 @dataclass(slots=True)
 class _Counts:
-    """In how many of `frames` each pixel is far off, off, beside a mark, part of a stroke, one at an end's colour."""
+    """In how many of `frames` each pixel is far off, off, beside a mark; and for each kind of strokes part of one, of
+    one at the end's colour, of wide ground in that colour (kinds, rows, columns)."""
 
     frames: int
     far: np.ndarray
@@ -44,6 +73,13 @@ class _Counts:
     rim: np.ndarray
     stroke: np.ndarray
     end: np.ndarray
+    ground: np.ndarray
+
+    @classmethod
+    def none(cls, shape: tuple[int, int]) -> _Counts:
+        """Of no frame."""
+        kinds = (len(_KINDS[0]), *shape)
+        return cls(0, *(np.zeros(shape, np.int32) for _ in range(3)), *(np.zeros(kinds, np.int32) for _ in range(3)))
 
 
 def printed_mask(reading: Reading, images: Iterable[ColourImage]) -> np.ndarray | None:
@@ -51,7 +87,7 @@ def printed_mask(reading: Reading, images: Iterable[ColourImage]) -> np.ndarray 
     counts: _Counts | None = None
     for image in images:
         if counts is None:
-            counts = _Counts(0, *(np.zeros(image.shape, np.int32) for _ in range(5)))
+            counts = _Counts.none(image.shape)
         _look(reading, image, counts)
     if counts is None or counts.frames < _FEWEST:
         return None
@@ -77,24 +113,37 @@ def _look(reading: Reading, image: ColourImage, counts: _Counts) -> None:
     off = off.reshape(image.shape)
     counts.far += off > _FAR[kind]
     counts.off += off > _STEADY[kind]
-    stroke, end = _strokes(place.reshape(image.shape), _NEAR_END[kind])
-    counts.stroke += stroke
-    counts.end += end
+    for k, strokes in enumerate(_KINDS[kind]):
+        stroke, end, ground = _strokes(place.reshape(image.shape), strokes)
+        counts.stroke[k] += stroke
+        counts.end[k] += end
+        counts.ground[k] += ground
 
 
 def _distance(curve: Curve, place: np.ndarray, colours: np.ndarray) -> np.ndarray:
     return np.sqrt(((colours - curve.colours_at(place)) ** 2).sum(axis=1))
 
 
-def _strokes(place: np.ndarray, near_end: float) -> tuple[np.ndarray, np.ndarray]:
-    """Pixels of narrow lines on other ground, and those of them that have the colour of an end of the scale."""
+def _strokes(place: np.ndarray, kind: _Strokes) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pixels of narrow lines on other ground, those of them that have the end's colour, and wide ground of it."""
     import cv2
 
-    square = np.ones((_STROKE, _STROKE), np.uint8)
-    place = place.astype(np.float32)
-    light = place - cv2.morphologyEx(place, cv2.MORPH_OPEN, square) > _STANDS_OUT
-    dark = cv2.morphologyEx(place, cv2.MORPH_CLOSE, square) - place > _STANDS_OUT
-    return light | dark, (light & (place > 1.0 - near_end)) | (dark & (place < near_end))
+    from_end = (place if kind.dark else 1.0 - place).astype(np.float32)
+    square = np.ones((kind.narrower, kind.narrower), np.uint8)
+    line = cv2.morphologyEx(from_end, cv2.MORPH_CLOSE, square) - from_end > kind.step
+    near = from_end < kind.within + _NOISE
+    ground = _holding(near, cv2.erode(near.astype(np.uint8), np.ones((_WIDE, _WIDE), np.uint8)) > 0)
+    return line, line & (from_end < kind.within) & ~ground, ground
+
+
+def _holding(mask: np.ndarray, some: np.ndarray) -> np.ndarray:
+    """The connected parts of `mask` (rows, columns) that hold a pixel of `some`."""
+    import cv2
+
+    pieces, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    held = np.zeros(pieces, dtype=bool)
+    held[np.unique(label[some])] = True
+    return held[label] & mask
 
 
 def _mask_of(counts: _Counts, kind: int) -> np.ndarray:
@@ -106,19 +155,21 @@ def _mask_of(counts: _Counts, kind: int) -> np.ndarray:
     beside = counts.rim >= often
     for _ in range(2):
         mark |= beside & cv2.dilate(mark.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
-    mark |= _marks_of(counts.stroke >= often, counts.end >= often)
+    for stroke, end, ground, strokes in zip(counts.stroke, counts.end, counts.ground, _KINDS[kind], strict=True):
+        mark |= _marks_of(stroke >= often, end >= often, ground >= often, strokes)
     reach = 2 * _MARGIN[kind] + 1
     return cv2.dilate(mark.astype(np.uint8), np.ones((reach, reach), np.uint8)).astype(bool)
 
 
-def _marks_of(strokes: np.ndarray, ends: np.ndarray) -> np.ndarray:
-    """Strokes of which the connected ones are long in one direction at least, some of them in an end's colour."""
+def _marks_of(strokes: np.ndarray, ends: np.ndarray, ground: np.ndarray, kind: _Strokes) -> np.ndarray:
+    """Strokes of which the connected ones are long in one direction at least, enough of them in an end's colour, and
+    none runs out into ground of that colour."""
     import cv2
 
     joined = cv2.dilate(strokes.astype(np.uint8), np.ones((3, 3), np.uint8))
     pieces, label, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) >= _LONG + 2
-    inside, at_end = (np.bincount(label[mask], minlength=pieces) for mask in (strokes, ends))
-    printed = long & (at_end >= _SHARE_AT_END * inside) & (at_end >= 2)
+    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) >= kind.long + 2
+    inside, at_end, in_ground = (np.bincount(label[mask], minlength=pieces) for mask in (strokes, ends, ground))
+    printed = long & (at_end >= kind.share * inside) & (at_end >= 2) & (in_ground == 0)
     printed[0] = False
     return printed[label] & strokes

@@ -12,14 +12,13 @@ the program marks it, in doubt where it only says that the pin touches the end. 
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 
 import numpy as np
-from colour_accuracy import MAPS, Scene, carried, drawn, pixels_of, scene
+from colour_accuracy import Scene, carried, chosen, drawn, parser_of, pixels_of, scene
 from scale_reading import wilson
 
 from hotspot.doubts import BIT
@@ -160,17 +159,13 @@ def with_bar(rgb: np.ndarray, name: str, high_end: str, seed: int) -> np.ndarray
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the rows."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--seeds", type=int, default=2)
-    parser.add_argument("--first-seed", type=int, default=100)
-    parser.add_argument("--maps", default=",".join(MAPS))
-    parser.add_argument("--carriers", default=",".join(CARRIERS))
+    parser = parser_of(__doc__, CARRIERS)
     parser.add_argument("--what", default="bars,clips")
     options = parser.parse_args(arguments)
-    names, seeds = options.maps.split(","), range(options.first_seed, options.first_seed + options.seeds)
+    names, carriers, seeds = chosen(options)
     for what, rows in (("bars", bars), ("clips", clips)):
         if what in options.what.split(","):
-            for row in rows(names, options.carriers.split(","), seeds):
+            for row in rows(names, carriers, seeds):
                 print(row, flush=True)
 
 

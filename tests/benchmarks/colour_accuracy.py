@@ -263,16 +263,25 @@ def _coverage(title: str, what: str, scores: Sequence[Score], ways: Sequence[str
     )
 
 
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Print the tables."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def parser_of(told: str | None, carriers: Sequence[str] = CARRIERS) -> argparse.ArgumentParser:
+    """The options of scripts that go through maps, carriers and seeds; `told` is what the script says of itself."""
+    parser = argparse.ArgumentParser(description=told, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, default=2)
     parser.add_argument("--first-seed", type=int, default=100)
     parser.add_argument("--maps", default=",".join(MAPS))
-    parser.add_argument("--carriers", default=",".join(CARRIERS))
-    options = parser.parse_args(arguments)
-    names, carriers = options.maps.split(","), options.carriers.split(",")
+    parser.add_argument("--carriers", default=",".join(carriers))
+    return parser
+
+
+def chosen(options: argparse.Namespace) -> tuple[list[str], list[str], range]:
+    """Maps, carriers and seeds by the options of `parser_of`."""
     seeds = range(options.first_seed, options.first_seed + options.seeds)
+    return options.maps.split(","), options.carriers.split(","), seeds
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Print the tables."""
+    names, carriers, seeds = chosen(parser_of(__doc__).parse_args(arguments))
     pairs = []
     print(HEAD)
     for carrier in carriers:

@@ -1,8 +1,10 @@
 """What is printed on the pictures: one mask from many frames, and no number under it."""
 
+import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
@@ -94,6 +96,69 @@ def test_a_clipped_pin_is_not_taken_for_a_mark(tmp_path: Path) -> None:
         face = np.hypot(columns - x, rows - 60) <= radius
         assert (doubt[face] & BIT["clipped_high"] > 0).sum() >= 3  # what makes a pin clipped
         assert not (doubt[face] & BIT["printed_over"]).any()
+
+
+@pytest.mark.parametrize(("suffix", "least"), [(".png", 0.98), (".jpg", 0.95)])
+@pytest.mark.parametrize("name", ["inferno", "gray", "hot"])
+def test_black_ink_on_dark_ground_is_found(tmp_path: Path, name: str, suffix: str, least: float) -> None:
+    """It differs from the ground by a fifth of the scale; thin letters by less."""
+    recording = opened(tmp_path, name, suffix, "black")
+    rows, columns = np.indices(SIZE)
+    frame = next(iter(recording.frames()))
+    doubt = frame.pixels.at(rows.ravel(), columns.ravel())[1].reshape(SIZE)
+    printed = doubt & BIT["printed_over"] > 0
+    inked = np.any(np.asarray(picture(0, name, "black")) != np.asarray(bare(0, name)), axis=2)
+    assert printed[inked].mean() > least
+    for x, y in (PINS[0], PINS[2]):
+        assert not printed[np.hypot(columns - x, rows - y) <= 6].any()
+
+
+@pytest.mark.parametrize("ground", [0.01, 0.03, 0.045])
+@pytest.mark.parametrize("suffix", [".png", ".jpg"])
+def test_a_dark_gap_between_warm_blades_is_no_mark(tmp_path: Path, suffix: str, ground: float) -> None:
+    """It is as narrow and as dark as ink, but runs out into ground of its own colour."""
+    from matplotlib import colormaps
+
+    rows, columns = np.indices(SIZE)
+    blade = (columns - 30) % 11 < 8
+    warm = np.where((abs(rows - 60) < 20) & (columns >= 30) & (columns < 118) & blade, 0.6, ground)
+    for k in range(FRAMES):
+        place = np.clip(warm + np.random.default_rng(k).normal(0, 0.0012, SIZE), 0, 1)
+        image = Image.fromarray(colormaps["inferno"](np.rint(place * 255) / 255, bytes=True)[..., :3])
+        image.save(tmp_path / f"f{k}{suffix}", **({"quality": 75} if suffix == ".jpg" else {}))
+    scale = {"low": 0.0, "high": 100.0, "map": "inferno"}
+    session = {"folder": tmp_path, "frames": {"files": f"*{suffix}", "every_s": 5.0}, "scale": scale}
+    recording = open_recording(Session.model_validate(session))
+    assert "printed_marks" not in [said.code for said in recording.notices]
+
+
+def test_a_pin_partly_under_a_mark_has_the_mean_of_the_rest_and_a_word(tmp_path: Path, hotspot_cli) -> None:
+    (tmp_path / "frames").mkdir()
+    for k in range(FRAMES):
+        image = bare(k, "inferno")
+        ImageDraw.Draw(image).line((125, 30, 125, 95), fill="white")  # the rim of the third pin
+        image.save(tmp_path / "frames" / f"f{k}.png")
+    pins = "".join(f'[[pin]]\nname = "{n + 1}"\nx = {x}\ny = {y}\nradius = 5.0\n' for n, (x, y) in enumerate(PINS))
+    (tmp_path / "session.toml").write_text(
+        '[frames]\nfiles = "frames/*.png"\nreading = "colours"\nevery_s = 5.0\n'
+        '[scale]\nlow = 20.0\nhigh = 80.0\nmap = "inferno"\n' + pins
+    )
+    ended = hotspot_cli("run", tmp_path)
+    assert ended.status == 0, ended.err
+    found = json.loads((tmp_path / "results" / "findings.json").read_text(encoding="utf-8"))
+    told = {said["code"]: said["text"] for said in found["warnings"]}
+    assert "pins_printed_over" not in told
+    assert told["pins_partly_printed"].startswith(
+        "A mark printed on the picture covers a part of pin 3: its temperature"
+    )
+    assert told["pins_partly_printed"] in (tmp_path / "results" / "report.html").read_text(encoding="utf-8")
+    read = pd.read_csv(tmp_path / "results" / "readings.csv", dtype={"pin": str})
+    assert set(read.loc[read["quality"].str.contains("printed_over"), "pin"]) == {"3"}
+    rows, columns = np.indices(SIZE)
+    face = (np.hypot(columns - PINS[2][0], rows - PINS[2][1]) <= 5.0) & (columns < 124)
+    third = read[read["pin"] == "3"]
+    wanted = [20.0 + 60.0 * field(k)[face].mean() for k in third["frame"]]
+    np.testing.assert_allclose(third["temperature_c"], wanted, atol=0.4)
 
 
 def test_a_pin_under_a_mark_has_a_doubt_and_no_number(tmp_path: Path) -> None:
