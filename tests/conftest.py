@@ -216,7 +216,7 @@ amps = 9.0
 """
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def sheet() -> Callable[..., None]:
     """``sheet(folder, 'files = "x.npy"', more="")`` writes a session.toml for `warm_row`."""
 

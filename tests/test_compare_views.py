@@ -1,6 +1,10 @@
 """Frames of two tests side by side in compare.html: kept by run, laid over each other by compare."""
 
 import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,30 +16,43 @@ SHIFT = (5, 9)  # the later camera saw everything so many rows down and columns 
 COOLER = 0.4  # of the rise of pin 3 is left
 
 
+@pytest.fixture(scope="module")
+def both(tmp_path_factory, warm_row, sheet) -> Path:
+    """A folder with both tests, `first` and `second`, run: to be copied, not to be written to."""
+    top = tmp_path_factory.mktemp("both")
+    frames = warm_row(8)
+    later = np.full((8, 60, 110), 22.0)
+    later[:, SHIFT[0] : SHIFT[0] + 48, SHIFT[1] : SHIFT[1] + 96] = frames
+    third = slice(48 + SHIFT[1], 68 + SHIFT[1])
+    later[:, :, third] = 22.0 + COOLER * (later[:, :, third] - 22.0)
+    for name, stack in (("first", frames), ("second", later)):
+        (top / name).mkdir()
+        np.save(top / name / "stack.npy", stack.astype(np.float32))
+        sheet(top / name, 'files = "stack.npy"')
+    text = (top / "second" / "session.toml").read_text(encoding="utf-8")
+    text = re.sub(r"^x = (\S+)", lambda found: f"x = {float(found[1]) + SHIFT[1]}", text, flags=re.MULTILINE)
+    text = re.sub(r"^y = (\S+)", lambda found: f"y = {float(found[1]) + SHIFT[0]}", text, flags=re.MULTILINE)
+    (top / "second" / "session.toml").write_text(text, encoding="utf-8")
+    for name in ("first", "second"):
+        subprocess.run([sys.executable, "-m", "hotspot", "run", top / name], check=True, capture_output=True)
+    return top
+
+
 @pytest.fixture
-def pair(tmp_path, warm_row, sheet, hotspot_cli):
-    """``pair(before=..., after=...)`` -> both folders, run; the words are changes (old, new) of the later sheet."""
+def pair(tmp_path, both, hotspot_cli):
+    """``pair(change, ...)`` -> both folders, run; a change is (old, new) in the later sheet, which is run anew."""
 
     def make(*changes):
-        frames = warm_row(8)
-        later = np.full((8, 60, 110), 22.0)
-        later[:, SHIFT[0] : SHIFT[0] + 48, SHIFT[1] : SHIFT[1] + 96] = frames
-        third = slice(48 + SHIFT[1], 68 + SHIFT[1])
-        later[:, :, third] = 22.0 + COOLER * (later[:, :, third] - 22.0)
         folders = [tmp_path / name for name in ("first", "second")]
-        for folder, stack in zip(folders, (frames, later), strict=True):
-            folder.mkdir(parents=True)
-            np.save(folder / "stack.npy", stack.astype(np.float32))
-            sheet(folder, 'files = "stack.npy"')
-        text = (folders[1] / "session.toml").read_text(encoding="utf-8")
-        text = re.sub(r"^x = (\S+)", lambda found: f"x = {float(found[1]) + SHIFT[1]}", text, flags=re.MULTILINE)
-        text = re.sub(r"^y = (\S+)", lambda found: f"y = {float(found[1]) + SHIFT[0]}", text, flags=re.MULTILINE)
-        for old, new in changes:
-            assert old in text
-            text = text.replace(old, new)
-        (folders[1] / "session.toml").write_text(text, encoding="utf-8")
         for folder in folders:
-            assert hotspot_cli("run", folder).status == 0
+            shutil.copytree(both / folder.name, folder)
+        if changes:
+            text = (folders[1] / "session.toml").read_text(encoding="utf-8")
+            for old, new in changes:
+                assert old in text
+                text = text.replace(old, new)
+            (folders[1] / "session.toml").write_text(text, encoding="utf-8")
+            assert hotspot_cli("run", folders[1]).status == 0
         return folders
 
     return make
