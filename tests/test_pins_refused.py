@@ -17,17 +17,19 @@ def stack(**more):
     return np.array([frame.celsius() for frame in housing(**more)[0]])
 
 
-def beside_a_moving_one():
-    """Two housings of the same layout, one above the other; the lower one moves by 3 px a frame."""
-    lower = [np.roll(frame, (0, 3 * k), (0, 1)) for k, frame in enumerate(stack(turn_deg=-9.0, seed=2))]
+def beside_another(step_px):
+    """Two housings of the same layout, one above the other; the lower one moves by `step_px` a frame."""
+    lower = [np.roll(frame, (0, step_px * k), (0, 1)) for k, frame in enumerate(stack(turn_deg=-9.0, seed=2))]
     return np.concatenate([stack(seed=1), lower], axis=1)
 
 
 CASES = {
     "all frames alike and flat": (lambda: np.full((6, 60, 80), 21.0), (2, 4), "nothing with four straight edges"),
     "no value at all": (lambda: np.full((6, 60, 80), np.nan), (2, 4), "were not found"),
-    "a wall": (lambda: draw_wall(9001), (2, 4), "the 2 x 4 pins were not found"),
-    "a second connector that moves": (beside_a_moving_one, (2, 4), "the 2 x 4 pins were not found"),
+    "a wall": (lambda: draw_wall(9001), (2, 4), "no face was seen that such a grid fits into"),
+    "one frame alone, pins not to be told from the plastic": (lambda: stack(pin_k=0.0)[-1:], (2, 4), "pins stand out"),
+    "a second connector": (lambda: beside_another(0), (2, 4), "two things were seen that it could be"),
+    "a second connector that moves": (lambda: beside_another(3), (2, 4), "two things were seen that it could be"),
     "a column too few": (stack, (2, 3), "2 x 4 would fit better"),
     "rows and columns exchanged": (stack, (4, 2), "rows and columns seem exchanged"),
     "more places than fit": (stack, (40, 40), "were not found"),
@@ -58,6 +60,13 @@ def test_a_grid_that_is_not_sure_is_refused_with_the_reason_and_the_way_on(case,
     assert f"hotspot place {session}" in called.err
     assert len(called.err.strip().splitlines()) <= 12
     assert [path.name for path in (session / "results").iterdir()] == ["place.png"]
+
+
+def test_what_is_covered_by_a_region_to_ignore_is_no_second_connector(folder, hotspot_cli):
+    """The way out that the refusal names."""
+    region = ["[[region]]", 'name = "other"', 'kind = "ignore"', "box = [0, 120, 160, 120]"]
+    session = folder(beside_another(0), "[connector]", "rows = 2", "columns = 4", *region)
+    assert hotspot_cli("run", session).status == 0
 
 
 def test_one_frame_alone_is_read_where_it_shows_the_pins(folder, hotspot_cli):

@@ -18,8 +18,9 @@ CANDIDATES = 3
 SECONDS, AROUND_PX = 4, 8.0
 """How many grids elsewhere are held against the best one, whose face is widened by so much [px] to leave it out."""
 
-SECOND_CLEAR, MOST_WIDER = 4.0, 2.5
-"""How clear the outline of another connector must be, and how many times wider or narrower than the first it may be."""
+SECOND_CLEAR, MOST_WIDER, MOST_LONGER = 4.0, 2.5, 1.8
+"""How clear the outline of another connector must be, how many times wider or narrower than the first it may be, and
+how much more drawn out or less. Ours."""
 
 AT_NOUGHT = -1.17
 WEIGHTS = {
@@ -74,10 +75,12 @@ def elsewhere(first: Weighed, sheets: Sheets, wanted: tuple[tuple[int, int], np.
 
 
 def _like_another(face: Face, first: Face) -> bool:
-    """Whether a face is outlined, and wide, as that of another connector would be, and lies apart from the first one:
-    not its wires, nor print."""
-    share = face.width / first.width
-    return face.clear >= SECOND_CLEAR and 1.0 / MOST_WIDER <= share <= MOST_WIDER and not _overlap(face, first)
+    """Whether a face is outlined and shaped as that of another connector of the same rows and columns would be, and
+    lies apart from the first one: not its wires, nor print."""
+    wider = abs(np.log(face.width / first.width))
+    longer = abs(np.log(face.width / face.height * first.height / first.width))
+    alike = face.clear >= SECOND_CLEAR and wider <= np.log(MOST_WIDER) and longer <= np.log(MOST_LONGER)
+    return bool(alike) and not _overlap(face, first)
 
 
 def _overlap(one: Face, other: Face) -> bool:

@@ -18,19 +18,23 @@ if TYPE_CHECKING:
     from hotspot.locate.lattice import Lattice
     from hotspot.locate.views import Views
 
-LEAST_CONFIDENCE = 0.75
+LEAST_CONFIDENCE = 0.65
 """A grid found with less confidence than this is not used. `hotspot.locate.certainty` says what it is made of and
 how the figures were set."""
 
 CLEARLY_MORE = 0.15
 """By how much the worth of another layout must be above that of the stated one to be named. Ours."""
 
-LEAST_SECOND = 0.3
+LEAST_SECOND = 0.1
 """From this confidence on in a grid elsewhere in the picture neither is taken. Ours, on the low side."""
 
 HOPELESS = 0.1
 """Below it the grid may be one with rows and columns exchanged, which is tried for the message's sake. Ours."""
 
+TWO_THINGS = (
+    "two things were seen that it could be: take the other one out of view, "
+    "or cover it with a [[region]] of kind ignore"
+)
 LEAST_PINS = 2
 SOFTENED_PX = 0.9
 """Standard deviation of the blur with which pictures are tried again in which nothing was found. Ours."""
@@ -111,7 +115,7 @@ def best_grid(
 def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.certainty import confidence_of, elsewhere, weighed
     from hotspot.locate.faces import faces
-    from hotspot.locate.fitting import covered
+    from hotspot.locate.fitting import covered, polished
     from hotspot.locate.lattice import propose
     from hotspot.locate.rivals import rivals
     from hotspot.locate.sheets import Sheets
@@ -130,13 +134,15 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     if confidence >= LEAST_CONFIDENCE:
         second = elsewhere(found[0], sheets, wanted)
         if second >= LEAST_SECOND:
-            return Best(found[0].grid, min(1.0 - second, 0.5), "two things were seen that it could be", False)
-        under = np.flatnonzero(covered(found[0].grid, seen, cells))
-        return Best(found[0].grid, confidence, covered=tuple(int(one) for one in under))
+            return Best(found[0].grid, min(1.0 - second, 0.5), TWO_THINGS, False)
+        grid = polished(found[0].grid, seen, cells)
+        under = np.flatnonzero(covered(grid, seen, cells))
+        return Best(grid, confidence, covered=tuple(int(one) for one in under))
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > found[0].worth + CLEARLY_MORE:
         return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better", False)
-    return Best(found[0].grid, confidence)
+    spots = f"at its likeliest place {round(found[0].seen * len(cells))} of {len(cells)} pins stand out"
+    return Best(found[0].grid, confidence, spots)
 
 
 def _not_found(shape: tuple[int, int], best: Best, sample: Sequence[Frame]) -> PinsNotFound:

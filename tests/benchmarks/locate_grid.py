@@ -53,7 +53,7 @@ class Held:
 class Outcome:
     """One session: what was offered, whether right (every pin within 0.3 of the pitch), centres' error [px rms],
     error of the last frame's mean over the pins' circles through placing [K rms], seconds of the clock and of the
-    processor that finding took."""
+    processor that finding took, the confidence of what was offered."""
 
     kind: str
     seed: int
@@ -65,6 +65,7 @@ class Outcome:
     placing_k: float
     seconds: float
     cpu_s: float
+    confidence: float
 
 
 def sample_of(celsius: np.ndarray, time_s: np.ndarray) -> list[Frame]:
@@ -105,8 +106,9 @@ def outcome(kind: str, seed: int, scene: Scene | np.ndarray, layout: tuple[int, 
     except InputError:
         found = None
     took = time.perf_counter() - clock, time.process_time() - worked
+    sure = np.nan if found is None else float(found.confidence)
     if found is None or kind in WRONG:
-        return Outcome(kind, seed, layout, across, found is not None, False, np.nan, np.nan, *took)
+        return Outcome(kind, seed, layout, across, found is not None, False, np.nan, np.nan, *took, sure)
     spec = scene.case.spec
     away = np.hypot(found.x_px - footage.x_px, found.y_px - footage.y_px)
     right = bool(away.max() <= 0.3 * spec.pitch_mm * footage.camera.px_per_mm)
@@ -115,7 +117,7 @@ def outcome(kind: str, seed: int, scene: Scene | np.ndarray, layout: tuple[int, 
     error_k = _circle_means(last, found.x_px, found.y_px, found.radius_px) - true_k
     seen = np.setdiff1d(np.arange(spec.pins), scene.hidden)
     centres, kelvin = (float(np.sqrt((error**2).mean())) for error in (away, error_k[seen]))
-    return Outcome(kind, seed, layout, across, True, right, centres, kelvin, *took)
+    return Outcome(kind, seed, layout, across, True, right, centres, kelvin, *took, sure)
 
 
 def _circle_means(celsius: np.ndarray, x: np.ndarray, y: np.ndarray, radius: np.ndarray) -> np.ndarray:

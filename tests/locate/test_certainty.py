@@ -15,7 +15,7 @@ from hotspot.locate import place
 from hotspot.locate.certainty import WEIGHTS, confidence_of, terms, weighed
 from hotspot.locate.faces import faces
 from hotspot.locate.finding import LEAST_CONFIDENCE
-from hotspot.locate.fitting import fit, nearest
+from hotspot.locate.fitting import fit, nearest, polished
 from hotspot.locate.lattice import Lattice, propose
 from hotspot.locate.rivals import rivals
 from hotspot.locate.sheets import Sheets, tried_radii
@@ -137,6 +137,8 @@ def test_perspective_is_fitted_where_it_shows() -> None:
     start = propose(sheets, found, (1, 6), cells)[0]
     even = nearest(start, sheets.seen, cells)
     assert np.hypot(*(np.column_stack(even.at(cells)) - truth).T).max() > 2.0 * off.max()
+    again = polished(even, sheets.seen, cells)
+    assert np.hypot(*(np.column_stack(again.at(cells)) - truth).T).max() < 0.3
     found = found_in(frames, 1, 6)
     assert np.hypot(found.x_px - truth[:, 0], found.y_px - truth[:, 1]).max() < 0.3
     assert found.radius_px[0] > found.radius_px[-1] * 1.05
@@ -146,7 +148,8 @@ def test_a_flat_grid_is_not_made_to_lean() -> None:
     frames, _ = housing()
     sheets = Sheets(views(frames))
     found = faces((sheets.right, sheets.down), 2, 4)
-    assert fit(propose(sheets, found, (2, 4), CELLS)[0], sheets.seen, CELLS).lean == (0.0, 0.0)
+    flat = fit(propose(sheets, found, (2, 4), CELLS)[0], sheets.seen, CELLS)
+    assert flat.lean == polished(flat, sheets.seen, CELLS).lean == (0.0, 0.0)
 
 
 def test_radii_that_are_tried_are_always_of_one_series() -> None:

@@ -88,8 +88,8 @@ def test_the_bench_script_counts(drawn) -> None:
     sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
     from locate_grid import Outcome, table, wilson
 
-    right = Outcome("stated", 1, (1, 6), 8.0, True, True, 0.3, 0.1, 1.0, 0.9)
-    wrong = Outcome("stated", 2, (1, 6), 8.0, True, False, 9.0, 9.0, 1.0, 0.9)
+    right = Outcome("stated", 1, (1, 6), 8.0, True, True, 0.3, 0.1, 1.0, 0.9, 0.9)
+    wrong = Outcome("stated", 2, (1, 6), 8.0, True, False, 9.0, 9.0, 1.0, 0.9, 0.9)
     text = table([right, right, wrong])
     assert "1x6 | 3 | 2 = 67%" in text
     assert "| 1 (up to" in text
