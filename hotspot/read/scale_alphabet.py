@@ -17,9 +17,13 @@ _CLEARER = 0.62  # of the distance to the next nearest
 # A group that nobody typed joins a digit by: while some digits were met nowhere, and when all ten are known. On
 # simulated print a digit lies up to 0.13 from its own, and at least 0.21 from another.
 _SPREAD = ((0.12, 0.5), (0.18, 0.6))
+_MAY_BE, _NEARLY = 0.3, 1.3  # unlikeness to a digit that it may be, and times that to the nearest
+_TWOFOLD = 0.2  # unlikeness of pictures that are not of one digit
 _WIDER = 1.15  # times the usual width of a digit: perhaps two that touch
 _SIGNS = {POINT: ".", DASH: "-"}
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
+_MOST_KINDS = 600  # frames of different characters that are weighed against each other for typing
+_BEGINNINGS, _EACH_MISSING, _NO_BETTER = 8, 0.25, 1e-2
 UNKNOWN = "?"
 Key = tuple[int, int]
 """Frame and end (0 low, 1 high) that a number is printed at."""
@@ -66,6 +70,8 @@ class Alphabet:
     unaligned: tuple[Key, ...] = ()
     conflicts: tuple[tuple[str, ...], ...] = ()
     strangers: tuple[int, ...] = ()  # groups of `Prints` that nobody typed
+    refuted: tuple[tuple[str, str], ...] = ()  # digits typed, and what they are by the scene
+    twofold: tuple[str, ...] = ()  # digits typed for characters of two pictures
 
     def with_group(self, prints: Prints, group: int, label: str) -> Alphabet:
         """The alphabet with one of its strangers known."""
@@ -175,45 +181,87 @@ def _votes(prints: Prints, typed: Mapping[Key, str], fitting: Sequence[Key], lea
     return votes
 
 
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """A number as far as its characters are known, and for every place what it looks like: one where known."""
+
+    text: str
+    like: tuple[str, ...]
+
+
+def twofold(alphabet: Alphabet) -> tuple[str, ...]:
+    """Digits whose pictures are as unlike as those of two digits. In made print that is read without doubt, those of
+    one digit lie up to 0.1 from each other, those of two at least 0.21; broken print has such without a mistake.
+    """
+    names = np.array(alphabet.labels)
+    found = (digit for digit in sorted(set(alphabet.labels)) if digit.isdigit())
+    return tuple(d for d in found if unlikeness(*2 * (alphabet.models[names == d],)).max() > _TWOFOLD)
+
+
 def read_numbers(prints: Prints, alphabet: Alphabet) -> dict[Key, tuple[str, str]]:
     """Number -> its text ('?' for a character that is not known) and why it is in doubt (a code; empty if not)."""
-    spelled = _spelled(prints, alphabet)
+    labels, sure = _spelled(prints, alphabet)
+    clear = [label if ok else UNKNOWN for label, ok in zip(labels, sure, strict=True)]
+    return {key: _number_of(_signs(prints, key, clear), run, alphabet) for key, run in prints.runs.items()}
+
+
+def guesses_of(prints: Prints, alphabet: Alphabet) -> dict[Key, Guess]:
+    """Number -> what it may be, of those in doubt whose characters stand as in the typed numbers."""
     out = {}
-    for key, run in prints.runs.items():
-        signs = [
-            spelled[row] if one.kind == TALL else _SIGNS.get(one.kind, one.kind)
-            for one, row in zip(run, prints.rows[key], strict=True)
+    unlike = unlikeness(prints.pictures, alphabet.models)
+    names = np.array(alphabet.labels)
+    for key, (text, why) in read_numbers(prints, alphabet).items():
+        rows = prints.rows[key][alphabet.lead : alphabet.lead + len(text)]
+        if not why or len(rows) != len(text) or len(text.partition(".")[2]) not in alphabet.decimals:
+            continue
+        like = [
+            sign if sign != UNKNOWN or row < 0 else _looks(unlike[row], names)
+            for sign, row in zip(text, rows, strict=True)
         ]
-        out[key] = _number_of(signs, run, alphabet)
+        out[key] = Guess(text, tuple(like))
     return out
 
 
-def _spelled(prints: Prints, alphabet: Alphabet) -> list[str]:
-    """The label of every tall character, `UNKNOWN` where none is clearly the nearest."""
+def _looks(unlike: np.ndarray, names: np.ndarray) -> str:
+    """The digits that a character may be by its distances to the models of those names."""
+    near = unlike <= max(_MAY_BE, _NEARLY * float(unlike.min()))
+    return "".join(sorted({str(name) for name in names[near] if name.isdigit()}))
+
+
+def _signs(prints: Prints, key: Key, labels: Sequence[str]) -> list[str]:
+    """The characters of a number, by the labels of the tall ones."""
+    return [
+        labels[row] if one.kind == TALL else _SIGNS.get(one.kind, one.kind)
+        for one, row in zip(prints.runs[key], prints.rows[key], strict=True)
+    ]
+
+
+def _spelled(prints: Prints, alphabet: Alphabet) -> tuple[list[str], np.ndarray]:
+    """The label that every tall character is nearest to, and whether clearly so."""
     if not len(prints.pictures):
-        return []
+        return [], np.zeros(0, dtype=bool)
     best, second, nearest = _two_best(unlikeness(prints.pictures, alphabet.models), alphabet.labels)
     sure = (best < _MOST_UNLIKE) & (best < _CLEARER * second)
     if alphabet.strangers:
         sure &= best < unlikeness(prints.pictures, prints.means[list(alphabet.strangers)]).min(axis=1)
-    return [alphabet.labels[k] if ok else UNKNOWN for k, ok in zip(nearest, sure, strict=True)]
+    return [alphabet.labels[k] for k in nearest], sure
 
 
 def unsure(prints: Prints, alphabet: Alphabet) -> list[tuple[Key, int]]:
     """Places (number, character) of tall characters that no digit is clearly the nearest to, wider than digits are."""
-    spelled = _spelled(prints, alphabet)
+    labels, sure = _spelled(prints, alphabet)
     wide = [
         one.right - one.left
         for key, run in prints.runs.items()
         for one, row in zip(run, prints.rows[key], strict=True)
-        if row >= 0 and spelled[row].isdigit()
+        if row >= 0 and sure[row] and labels[row].isdigit()
     ]
     most = _WIDER * float(np.median(wide)) if wide else 0.0
     return [
         (key, k)
         for key, run in prints.runs.items()
         for k, row in enumerate(prints.rows[key])
-        if row >= 0 and spelled[row] == UNKNOWN and run[k].right - run[k].left > most
+        if row >= 0 and not sure[row] and run[k].right - run[k].left > most
     ]
 
 
@@ -261,21 +309,49 @@ def _before_unit(signs: list[str], decimals: frozenset[int]) -> str:
 
 
 def to_type(prints: Prints, frames: Sequence[int], most: int = 3) -> list[int]:
-    """Up to `most` frames whose numbers together hold as many of the characters met as can be; each character counts
-    for the frames that it stands in.
+    """Up to `most` frames to type, so that as many numbers as can be hold nothing but characters met in these; the
+    earliest of equal ones. Characters met once only count for nothing: no other frame is read by them.
     """
-    holds = {
+    has = {
         frame: {g for end in (0, 1) for g in prints.group.get((frame, end), []) if g >= 0}
         for frame in frames
         if prints.runs.get((frame, 0)) and prints.runs.get((frame, 1))
     }
-    weight = Counter(group for groups in holds.values() for group in groups)
-    chosen: list[int] = []
-    covered: set[int] = set()
-    while len(chosen) < most and holds:
-        best = max(holds, key=lambda f: (sum(weight[g] for g in holds[f] - covered), -f))
-        if not holds[best] - covered and len(chosen) >= 2:
-            break
-        covered |= holds.pop(best)
-        chosen.append(best)
-    return sorted(chosen)
+    often = [group for group, count in Counter(g for each in has.values() for g in each).items() if count > 1]
+    kinds = {frame: frozenset(each.intersection(often)) for frame, each in has.items()}
+    counts = Counter(kinds.values())
+    rows = list(counts)[:: len(counts) // _MOST_KINDS + 1]  # in the order of the frames
+    if not rows:
+        return []
+    holds = np.array([[group in row for group in often] for row in rows], dtype=np.float32).reshape(len(rows), -1)
+    chosen = _covering(holds, np.array([counts[row] for row in rows], dtype=np.float32), most)
+    return sorted(next(frame for frame, each in kinds.items() if each == rows[k]) for k in chosen)
+
+
+def _covering(holds: np.ndarray, counts: np.ndarray, most: int) -> list[int]:
+    """Up to `most` rows of `holds` (n, characters; 0 or 1) that together hold what the other rows do: the worth of a
+    row falls by `_EACH_MISSING` for each of its characters that they lack. Chosen one by one, then each exchanged for a
+    better one until none is; from several beginnings. Exact search would try n over 3.
+    """
+
+    def best(others: list[int]) -> tuple[float, int]:
+        """The row to choose besides others, and the worth of all rows then."""
+        have = holds[others].max(axis=0) if others else np.zeros(holds.shape[1], np.float32)
+        missing = (1.0 - np.maximum(holds, have)) @ holds.T
+        worth = (_EACH_MISSING**missing) @ counts
+        return float(worth.max()), int(worth.argmax())
+
+    found: tuple[float, list[int]] = (0.0, [])
+    for first in np.unique(np.linspace(0, len(holds) - 1, _BEGINNINGS).astype(int)):
+        chosen, now = [int(first)], -np.inf
+        while len(chosen) < most:
+            chosen.append(best(chosen)[1])
+        while True:
+            tried = [(*best(chosen[:k] + chosen[k + 1 :]), k) for k in range(most)]
+            worth, row, k = max(tried, key=lambda one: one[0])
+            if worth <= now + _NO_BETTER:
+                break
+            now, chosen[k] = worth, row
+        if now > found[0] + _NO_BETTER:
+            found = now, chosen
+    return sorted(set(found[1]))

@@ -6,7 +6,7 @@ the scene goes on from the frames before and after; that one it is, in every fra
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 import numpy as np
 
@@ -31,11 +31,9 @@ def deduced(prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mappi
         if not alphabet.strangers:
             return alphabet
         numbers = read_numbers(prints, alphabet)
-        known = _known(numbers, typed, len(places))
-        foretold, doubt = _foretold(places, known, 10.0 ** -max(alphabet.decimals))
-        told = [
-            (*_digit_of(group, prints, alphabet, numbers, (foretold, doubt)), group) for group in alphabet.strangers
-        ]
+        known = known_ends(numbers, typed, len(places))
+        ahead, doubt = foretold(places, known, 10.0 ** -max(alphabet.decimals))
+        told = [(*_digit_of(group, prints, alphabet, numbers, (ahead, doubt)), group) for group in alphabet.strangers]
         clear = [one for one in told if one[0]]
         if not clear:
             return alphabet
@@ -44,7 +42,7 @@ def deduced(prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mappi
     return alphabet
 
 
-def _known(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str, str]], count: int) -> np.ndarray:
+def known_ends(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str, str]], count: int) -> np.ndarray:
     """Ends (n, 2) that are typed or were read without doubt, else NaN."""
     known = np.full((count, 2), np.nan)
     for k in range(count):
@@ -54,7 +52,7 @@ def _known(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str
     return known
 
 
-def _foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
+def foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
     """Ends (n, 2) of every frame as its scene goes on from the known frames around it, and how doubtful they are
     (n, 2): by how far the known ones are missed, more the farther those around are.
     """
@@ -95,20 +93,57 @@ def _digit_of(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold)
     possible = _possible(group, prints, alphabet)
     misfit, telling = [], []
     for text, places, weight, (end, doubt) in _met(group, prints, alphabet, numbers, foretold):
-        values = [float("".join(d if k in places else sign for k, sign in enumerate(text))) for d in _DIGITS]
-        misfit.append(np.abs(np.array(values) - end) / doubt)
+        misfit.append(np.abs(_with_each(text, places) - end) / doubt)
         telling.append(weight >= _WORTH * doubt)
+    misfit = [one for one, tells in zip(misfit, telling, strict=True) if tells]
     if not misfit or not possible:
         return "", np.inf
-    if len(possible) > 1:
-        misfit = [one for one, tells in zip(misfit, telling, strict=True) if tells]
-    if not misfit:
-        return "", np.inf
-    worth = np.minimum(np.stack(misfit), _CAPPED).mean(axis=0)[possible]
+    every = np.minimum(np.stack(misfit), _CAPPED).mean(axis=0)
+    worth = every[possible]
     best = int(np.argmin(worth))
+    if worth[best] > every.min():  # a broken digit may look like none of the known ones and still be one
+        return "", np.inf
     second = float(np.delete(worth, best).min()) if len(possible) > 1 else np.inf
     clear = worth[best] <= _FITS and (second - worth[best]) * np.sqrt(min(len(misfit), _MOST_FRAMES)) >= _CLEARER
     return (_DIGITS[possible[best]], float(worth[best])) if clear else ("", np.inf)
+
+
+def refuted(
+    prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mapping[int, tuple[str, str]]
+) -> dict[int, tuple[str, str]]:
+    """Groups of characters that the scene says are another digit than was typed: group -> (typed, by the scene)."""
+    numbers = read_numbers(prints, alphabet)
+    ends, doubts = foretold(places, known_ends(numbers, typed, len(places)), 10.0 ** -max(alphabet.decimals))
+    met: dict[tuple[int, str], list[np.ndarray]] = {}
+    for (frame, side), groups in prints.group.items():
+        text, why = numbers[frame, side]
+        if why or frame in typed or not np.isfinite(ends[frame, side]):
+            continue
+        inside = groups[alphabet.lead : alphabet.lead + len(text)]
+        for group in {one for one in inside if one >= 0}:
+            at = [k for k, one in enumerate(inside) if one == group]
+            doubt = doubts[frame, side]
+            if _weight(text, at[0]) >= _WORTH * doubt:
+                values = _with_each(text, at)
+                met.setdefault((group, text[at[0]]), []).append(np.abs(values - ends[frame, side]) / doubt)
+    out = {}
+    for (group, digit), misfit in met.items():
+        worth = np.minimum(np.stack(misfit), _CAPPED).mean(axis=0)
+        best, own = int(np.argmin(worth)), float(worth[_DIGITS.index(digit)])
+        if own > _FITS >= worth[best] and (own - worth[best]) * np.sqrt(min(len(misfit), _MOST_FRAMES)) >= _CLEARER:
+            out[group] = (digit, _DIGITS[best])
+    return out
+
+
+def _with_each(text: str, at: Collection[int]) -> np.ndarray:
+    """The number with each digit at those places, (10,)."""
+    return np.array([float("".join(d if k in at else sign for k, sign in enumerate(text))) for d in _DIGITS])
+
+
+def _weight(text: str, at: int) -> float:
+    """What one more of the digit at a place adds."""
+    whole = len(text.partition(".")[0])
+    return 10.0 ** (whole - 1 - at if at < whole else whole - at)
 
 
 def _possible(group: int, prints: Prints, alphabet: Alphabet) -> list[int]:
@@ -135,7 +170,4 @@ def _met(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold) -> I
         decimals = len(stem.partition(".")[2])
         if unknown != places or decimals not in alphabet.decimals or not stem.replace(".", "", 1).lstrip("-").isdigit():
             continue
-        whole = len(stem.partition(".")[0])
-        first = places[0]
-        power = whole - 1 - first if first < whole else whole - first
-        yield text, set(places), 10.0**power, (ends[frame, side], doubts[frame, side])
+        yield text, set(places), _weight(text, places[0]), (ends[frame, side], doubts[frame, side])

@@ -13,8 +13,9 @@ from hotspot.read.scale_digits import ENLARGED, SCRAP, TALL, Line, characters, i
 
 _REACH = (0.34, 0.13)  # of the picture's width and height: how far from the bar's end a number may begin or end
 _LOWEST, _HIGHEST = 5.0, 48.0  # px, heights of digits
-LOOKS = ((0.5, 1.1), (0.35, 4.0))  # cut, and widest stroke of the height: as a rule; fainter print, and touching
-_OFTEN = 0.85  # share of the frames in which a line shows
+# Cut, widest stroke of the height, share of the frames in which a line shows: as a rule; fainter print, and touching;
+# numbers of one digit that breaks.
+LOOKS = ((0.5, 1.1, 0.85), (0.35, 4.0, 0.85), (0.35, 4.0, 0.4))
 _CUTS = (0.5, 0.42, 0.58, 0.35, 0.66)
 _MOST_CANDIDATES = 8
 _CONTRAST = 40.0  # levels between ink and ground
@@ -87,7 +88,7 @@ class _Seen:
     away: float
 
 
-def lines_of(lumas: Sequence[np.ndarray], zone: Zone, look: tuple[float, float] = LOOKS[0]) -> list[Line]:
+def lines_of(lumas: Sequence[np.ndarray], zone: Zone, look: tuple[float, ...] = LOOKS[0]) -> list[Line]:
     """Lines of print in a zone, seen in most of some frames, those next to the bar's end first, light print first.
     `look` is one of `LOOKS`.
     """
@@ -107,12 +108,12 @@ def lines_of(lumas: Sequence[np.ndarray], zone: Zone, look: tuple[float, float] 
 
 
 def _rows_of_print(
-    lumas: Sequence[np.ndarray], zone: Zone, levels: tuple[float, float], look: tuple[float, float]
+    lumas: Sequence[np.ndarray], zone: Zone, levels: tuple[float, float], look: tuple[float, ...]
 ) -> list[tuple[Line, float]]:
     """Pairs of top and bottom at which strokes stand in most frames, with their distance to the bar's end. `levels`
-    are ink and ground, `look` the cut and the widest stroke.
+    are ink and ground, `look` one of `LOOKS`.
     """
-    (ink, ground), (cut, widest) = levels, look
+    (ink, ground), (cut, widest, often) = levels, look
     seen: list[_Seen] = []
     for frame, luma in enumerate(lumas):
         _, boxes = strokes(inked(luma, ink, ground), cut)
@@ -126,7 +127,7 @@ def _rows_of_print(
     while seen:
         counts = [len({b.frame for b in seen if _same(a, b)}) if k < 400 else 0 for k, a in enumerate(seen)]
         best = seen[int(np.argmax(counts))]
-        if max(counts) < _OFTEN * len(lumas) or len(out) >= _MOST_CANDIDATES:
+        if max(counts) < often * len(lumas) or len(out) >= _MOST_CANDIDATES:
             break
         mine = [one for one in seen if _same(best, one)]
         seen = [one for one in seen if not _same(best, one)]

@@ -36,6 +36,7 @@ _TAIL = 2.4  # of the height: width of what may stand behind
 _LEAST_TAIL = 0.15  # of a digit's squared ink: less is no tail
 _TAIL_DIFFERS = 0.35  # of its own squared ink: what stands behind is not the same in all numbers
 _FOOT = round((HIGH - CELLS) / 2 + 0.7 * CELLS)  # rows of cells above a point
+_DASH_ROWS = tuple(round((HIGH - CELLS) / 2 + part * CELLS) for part in (0.3, 0.85))  # rows of cells of a minus
 _POINT_WIDE = 0.5  # of the height: how far behind a digit a point begins
 _POINT_INK = 0.04  # of a digit's squared ink: fainter things are no point
 _STRANGE, _TAX = 0.7, 0.22  # share of its ink that a nameless character explains, and what it costs, of a digit's ink
@@ -172,15 +173,35 @@ def _means(
     """Mean picture of every typed character; each is moved to where it fits those before it best."""
     met: dict[str, list[np.ndarray]] = {}
     for key, text in typed.items():
-        for sign, at in zip(text, places[key], strict=True):
-            half, strip = half_width(sign, step), strips[key]
+        for k, sign in enumerate(text):
+            half, at = half_width(sign, step), places[key][k]
+            strip = _alone(strips[key], text, places[key], k)
             if sign not in met:
                 met[sign] = [cell(strip, at, half)]
                 continue
             mean = np.mean(met[sign], axis=0)
-            tries = [cell(strip, at + k, half) for k in range(-3, 4)]
+            tries = [cell(strip, at + shift, half) for shift in range(-3, 4)]
             met[sign].append(max(tries, key=lambda one: float((2.0 * one * mean - one**2).sum())))
     return {sign: np.mean(each, axis=0) for sign, each in met.items()}
+
+
+def _alone(strip: np.ndarray, kinds: Sequence[str], places: Sequence[int], k: int) -> np.ndarray:
+    """The strip without the minus before character `k`, or where that is the minus, without the digit behind it: the
+    two stand nearer to each other than two digits.
+    """
+    before = k - 1 if k and kinds[k - 1] == "-" else k
+    if kinds[before] != "-" or before + 1 >= len(kinds):
+        return strip
+    first, last = places[before] + 1, places[before + 1]
+    ink = strip[:, first:last].sum(axis=0)
+    at = first + int(np.flatnonzero(ink <= ink.min() + 1e-6).mean()) if len(ink) else last
+    out = strip.copy()
+    if before == k:
+        out[:, at:] = 0.0
+        out[: _DASH_ROWS[0]] = out[_DASH_ROWS[1] :] = 0.0
+    else:
+        out[:, :at] = 0.0
+    return out
 
 
 def _tail_of(strips: Mapping[Key, np.ndarray], places: Mapping[Key, list[int]], step: float) -> np.ndarray:
@@ -241,7 +262,11 @@ def runs_of(
         line = lines[key[1]]
         strip = strip_of(zone, line, letters.slant)
         path = list(zip(typed[key], letters.places[key], strict=True)) if key in typed else _path(strip, letters)
-        out[key] = [_character(strip, kind, at, letters.step, line) for kind, at in path]
+        kinds, places = zip(*path, strict=True)
+        out[key] = [
+            _character(_alone(strip, kinds, places, k), kind, at, letters.step, line)
+            for k, (kind, at) in enumerate(path)
+        ]
         if key not in typed:
             out[key] = [*_unread_before(strip, path[0], letters, line), *out[key]]
     return out

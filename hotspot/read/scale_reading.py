@@ -9,12 +9,25 @@ from itertools import product
 import numpy as np
 
 from hotspot.read.bar import Bar
-from hotspot.read.scale_alphabet import Alphabet, Key, Prints, best_parts, learn, read_numbers, to_type, unsure
+from hotspot.read.scale_alphabet import (
+    Alphabet,
+    Guess,
+    Key,
+    Prints,
+    best_parts,
+    guesses_of,
+    learn,
+    read_numbers,
+    to_type,
+    twofold,
+    unsure,
+)
 from hotspot.read.scale_checks import bar_changed, jumps
-from hotspot.read.scale_deduce import deduced
+from hotspot.read.scale_deduce import deduced, refuted
 from hotspot.read.scale_digits import Line, characters, parted
 from hotspot.read.scale_learn import LOOKS, Zone, lines_of, without_bar, zones_of
 from hotspot.read.scale_match import Letters, letters_of, runs_of
+from hotspot.read.scale_settle import settled
 
 _LOOKED_AT = 24
 _PIXELS = 2000  # of the scene, to see whether it jumps
@@ -22,6 +35,7 @@ _FEWEST_PIXELS = 100
 _STANDS = 0.002  # of the scale: what moves less is no part of the scene
 _ALONG = 32  # colours of the bar that are kept
 _HEIGHTS_DIFFER = (1.2, 0.22)  # px, and of the height: two lines of one font, met with other digits
+_FEW = 0.05  # of the numbers in doubt: a print that is read well
 _LEAST_WORTH = 0.1  # of the typed numbers found along a line: made print gives 0.2 to 0.6
 
 
@@ -171,21 +185,70 @@ def read_ends(
     texts: dict[Key, str] = {(k, end): text for k, both in typed.items() for end, text in enumerate(both)}
     found = list(candidates(looks, zones))
     ways = [_by_strokes(found, looks, zones, texts)]
-    contradicted = ways[0] is not None and ways[0][1].conflicts  # to be mended by the person first
-    if ways[0] is None or (_in_doubt(ways[0][0], typed) and not contradicted):
-        ways.append(_by_matching(found, looks, zones, texts))
+    ways[0] = ways[0] and _with_contradictions(ways[0], typed)
+    mistyped = _mistyped(ways[0], typed)
+    if ways[0] is None or (_in_doubt(ways[0].numbers, typed) and not ways[0].contradicted):
+        fitting = {key: text for key, text in texts.items() if key not in mistyped}
+        ways.append(_by_matching(found, looks, zones, fitting))
     ways = [way for way in ways if way is not None]
     if not ways:
         unread = [
             End(*typed.get(k, ("", "")), "" if k in typed else "scale_print_not_found") for k in range(len(looks))
         ]
         return unread, None
-    numbers = ways[0][0] if len(ways) == 1 else _together(ways[0][0], ways[1][0])
-    best = min(ways, key=lambda way: _in_doubt(way[0], typed))
-    return _checked(looks, numbers, typed), best[1]
+    numbers = ways[0].numbers if len(ways) == 1 else _together(ways[0].numbers, ways[1].numbers)
+    alphabet = min(ways, key=lambda way: _in_doubt(way.numbers, typed)).alphabet
+    alphabet = replace(alphabet, unaligned=mistyped or alphabet.unaligned)
+    if not any(way.contradicted for way in ways):
+        guesses = {
+            key: [guess for way in ways if (guess := way.guess(key))] for key, (_, why) in numbers.items() if why
+        }
+        numbers = settled(numbers, guesses, _scene(looks), typed)
+    return _checked(looks, numbers, typed), alphabet
 
 
 Numbers = dict[Key, tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """All numbers as one way of reading gives them, what they may be where they are in doubt, and what was learned."""
+
+    numbers: Numbers
+    guesses: dict[Key, Guess]
+    alphabet: Alphabet
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether what was typed contradicts itself or the scene: the person has to mend that first."""
+        return bool(self.alphabet.conflicts or self.alphabet.refuted or self.alphabet.twofold)
+
+    def guess(self, key: Key) -> Guess | None:
+        """What a number may be; None where its characters do not stand as in the typed ones."""
+        text, why = self.numbers[key]
+        return self.guesses.get(key) if why else Guess(text, tuple(text))
+
+
+def _with_contradictions(way: Way, typed: Mapping[int, tuple[str, str]]) -> Way:
+    """Numbers that hold a digit whose typing contradicts itself are in doubt: one character typed as two digits, or,
+    where the print is read well, two characters typed as one.
+    """
+    well = _in_doubt(way.numbers, typed) <= _FEW * len(way.numbers)
+    alphabet = replace(way.alphabet, twofold=twofold(way.alphabet)) if well else way.alphabet
+    wrong = {digit for each in (alphabet.twofold, *alphabet.conflicts) for digit in each}
+    numbers = {
+        key: (text, why or ("scale_digit_contradicted" if wrong & set(text) else ""))
+        for key, (text, why) in way.numbers.items()
+    }
+    return replace(way, numbers=numbers, alphabet=alphabet)
+
+
+def _mistyped(way: Way | None, typed: Mapping[int, tuple[str, str]]) -> tuple[Key, ...]:
+    """Typed numbers that do not fit the print, where most others are read: these were typed wrongly. Where few are
+    read, it may be the print.
+    """
+    known = way is not None and 2 * _in_doubt(way.numbers, typed) < len(way.numbers)
+    return way.alphabet.unaligned if known else ()
 
 
 def _in_doubt(numbers: Numbers, typed: Mapping[int, tuple[str, str]]) -> int:
@@ -206,7 +269,7 @@ def _together(one: Numbers, other: Numbers) -> Numbers:
 
 def _by_strokes(
     found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
-) -> tuple[Numbers, Alphabet] | None:
+) -> Way | None:
     """All numbers by connected strokes; None where those of the typed frames are other characters than were typed."""
     for each in found:
         alphabet = learn(each.prints, texts)
@@ -219,7 +282,7 @@ def _by_strokes(
 
 def _by_matching(
     found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
-) -> tuple[Numbers, Alphabet] | None:
+) -> Way | None:
     """All numbers by pictures moved along the lines; None where the typed numbers are nowhere."""
     best: tuple[Letters, dict[Key, np.ndarray], Found] | None = None
     for each in found:
@@ -239,12 +302,15 @@ def _by_matching(
     return None if alphabet is None else _named_by_scene(prints, alphabet, looks, texts)
 
 
-def _named_by_scene(
-    prints: Prints, alphabet: Alphabet, looks: Sequence[Look], texts: Mapping[Key, str]
-) -> tuple[Numbers, Alphabet]:
-    typed = {k: (texts[k, 0], texts[k, 1]) for k, end in texts if end == 0}
+def _named_by_scene(prints: Prints, alphabet: Alphabet, looks: Sequence[Look], texts: Mapping[Key, str]) -> Way:
+    typed = {k: (texts[k, 0], texts[k, 1]) for k, end in texts if end == 0 and (k, 1) in texts}
     alphabet = deduced(prints, alphabet, _scene(looks), typed)
-    return read_numbers(prints, alphabet), alphabet
+    numbers, guesses = read_numbers(prints, alphabet), guesses_of(prints, alphabet)
+    wrong = refuted(prints, alphabet, _scene(looks), typed)
+    for key, groups in prints.group.items():
+        if not wrong.keys().isdisjoint(groups) and not numbers[key][1]:
+            numbers[key] = (numbers[key][0], "scale_digit_refuted")
+    return Way(numbers, guesses, replace(alphabet, refuted=tuple(sorted(set(wrong.values())))))
 
 
 def _scene(looks: Sequence[Look]) -> np.ndarray:

@@ -91,6 +91,8 @@ def _said(alphabet: Alphabet | None, looks: Sequence[Look], typed: Mapping[int, 
         values = {"file": looks[frame].file, "text": typed[frame][end]}
         said.append(Statement("scale_typed_unlike_print", values, (looks[frame].index,)))
     said += [Statement("scale_typed_contradict", {"digits": list(each)}) for each in alphabet.conflicts]
+    said += [Statement("scale_typed_refuted", {"typed": one, "scene": other}) for one, other in alphabet.refuted]
+    said += [Statement("scale_typed_twofold", {"digit": digit}) for digit in alphabet.twofold]
     return said
 
 

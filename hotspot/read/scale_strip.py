@@ -70,7 +70,7 @@ def rough(step: int) -> dict[str, np.ndarray]:
 
 def half_width(sign: str, step: float) -> int:
     """Half the width of a character's window, cells, where digits are `step` apart."""
-    return max(round({".": 0.25, "-": 0.45}.get(sign, 0.5) * step), 2)
+    return max(round({".": 0.25, "-": 0.36}.get(sign, 0.5) * step), 2)
 
 
 def window(picture: np.ndarray, half: int) -> np.ndarray:
