@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent / "locate"))
-from made_housing import housing
+from made_housing import crossed, housing
 
 from hotspot.synthetic.walls import draw_wall
 
@@ -67,6 +67,15 @@ def test_what_is_covered_by_a_region_to_ignore_is_no_second_connector(folder, ho
     region = ["[[region]]", 'name = "other"', 'kind = "ignore"', "box = [0, 120, 160, 120]"]
     session = folder(beside_another(0), "[connector]", "rows = 2", "columns = 4", *region)
     assert hotspot_cli("run", session).status == 0
+
+
+def test_pins_under_a_loose_wire_are_told_in_the_report(folder, hotspot_cli):
+    frames, truth = housing()
+    wire = crossed(frames, truth[[3, 7]].mean(axis=0), 7.0)
+    session = folder([frame.celsius() for frame in wire], "[connector]", "rows = 2", "columns = 4")
+    called = hotspot_cli("run", session)
+    assert called.status == 0
+    assert "runs across the picture and lies over pins 4 and 8" in " ".join(called.out.split())
 
 
 def test_one_frame_alone_is_read_where_it_shows_the_pins(folder, hotspot_cli):

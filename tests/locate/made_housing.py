@@ -35,3 +35,21 @@ def housing(turn_deg=7.0, radius=3.0, pitch=11.0, seed=0, pin_k=2.0, hidden=(), 
         pictures.append(cv2.GaussianBlur(clean, (0, 0), 0.7) + rng.normal(0, noise_k, SHAPE))
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     return frames_of(pictures), middles @ turn.T + [71.3, 62.8]
+
+
+def crossed(frames, through, angle_deg, wide=6.0, level=24.0, until=None):
+    """Frames with a wire of `wide` px through a point, at `level` degC; the normal at `angle_deg` from right to down.
+
+    `until`: it ends there, so many px below that point along its way.
+    """
+    import cv2
+
+    rows, columns = np.indices(SHAPE, dtype=float)
+    cos, sin = np.cos(np.deg2rad(angle_deg)), np.sin(np.deg2rad(angle_deg))
+    x, y = columns - through[0], rows - through[1]
+    on = np.abs(x * cos + y * sin) < wide / 2
+    if until is not None:
+        on &= y * cos - x * sin > until
+    seen = cv2.GaussianBlur(on.astype(float), (0, 0), 0.7)
+    noise = np.random.default_rng(3).normal(0.0, 0.05, (len(frames), *SHAPE))
+    return frames_of([f.celsius() * (1 - seen) + (level + n) * seen for f, n in zip(frames, noise, strict=True)])

@@ -3,12 +3,11 @@
 import sys
 from pathlib import Path
 
-import cv2
 import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from made_housing import CELLS, SHAPE, frames_of, housing
+from made_housing import CELLS, SHAPE, crossed, frames_of, housing
 
 from hotspot.errors import PinsNotFound
 from hotspot.locate import place
@@ -20,22 +19,6 @@ from hotspot.session import Session
 from hotspot.tell import words
 
 TURN = 7.0
-
-
-def crossed(frames, through, angle_deg, wide=6.0, level=24.0, until=None):
-    """Frames with a wire of `wide` px through a point, at `level` degC; the normal at `angle_deg` from right to down.
-
-    `until`: it ends there, so many px below that point along its way.
-    """
-    rows, columns = np.indices(SHAPE, dtype=float)
-    cos, sin = np.cos(np.deg2rad(angle_deg)), np.sin(np.deg2rad(angle_deg))
-    x, y = columns - through[0], rows - through[1]
-    on = np.abs(x * cos + y * sin) < wide / 2
-    if until is not None:
-        on &= y * cos - x * sin > until
-    seen = cv2.GaussianBlur(on.astype(float), (0, 0), 0.7)
-    noise = np.random.default_rng(3).normal(0.0, 0.05, (len(frames), *SHAPE))
-    return frames_of([f.celsius() * (1 - seen) + (level + n) * seen for f, n in zip(frames, noise, strict=True)])
 
 
 def found_in(frames, rows=2, columns=4):
