@@ -91,3 +91,24 @@ def test_a_pin_is_covered_from_half_of_it_on() -> None:
         seen.covered[:] = False
         seen.covered[:, : int(truth[1, 0]) + beyond] = True
         assert covered(grid, seen, CELLS).tolist() == [True, second, False, False] * 2
+
+
+def test_filling_agrees_with_another_way_of_filling() -> None:
+    """skimage.restoration.inpaint_biharmonic of the same pixels, where the warmth bends: to a tenth of its range."""
+    from skimage.restoration import inpaint_biharmonic
+
+    rows, columns = np.indices(SHAPE, dtype=float)
+    bent = 20.0 + 8.0 * np.exp(-(((columns - 70) / 30) ** 2) - ((rows - 55) / 25) ** 2)
+    noisy = [bent + np.random.default_rng(k).normal(0, 0.02, SHAPE) for k in range(6)]
+    seen = views(crossed(frames_of(noisy), (80, 60), 5.0, level=26.0))
+    mended = without_stripes(seen)
+    theirs = inpaint_biharmonic(seen.mean / np.sqrt(6), mended.covered)
+    off = (mended.mean / np.sqrt(6) - theirs)[mended.covered]
+    assert np.sqrt(np.mean(off**2)) < 0.2
+    assert np.abs((mended.mean / np.sqrt(6) - bent)[mended.covered]).max() < 0.8
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (2, 3), (4, 5), (1, 200)])
+def test_pictures_too_small_for_a_stripe_have_none(shape) -> None:
+    noise = np.random.default_rng(0).normal(20.0, 1.0, (3, *shape))
+    assert stripes(views(frames_of(noise))) == []
