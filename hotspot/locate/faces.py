@@ -47,6 +47,12 @@ class Face:
         cos, sin = np.cos(self.turn), np.sin(self.turn)
         return np.array([[cos, -sin], [sin, cos]])
 
+    @property
+    def corners(self) -> np.ndarray:
+        """(4, 2): x, y of the corners in px, round the face."""
+        signs = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+        return np.array([self.x, self.y]) + (signs * [self.width / 2, self.height / 2]) @ self.axes.T
+
 
 def faces(edges: tuple[np.ndarray, np.ndarray], rows: int, columns: int) -> list[Face]:
     """Rectangles that could hold `rows` x `columns` pins, those with the clearest edges first.

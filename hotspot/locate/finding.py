@@ -63,7 +63,8 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
     said = (Statement("pins_found", values), *outside(session, names, (x, y), sample[0].shape))
     if best.covered:
         said = (*said, Statement("pins_covered", {"pins": [names[k] for k in best.covered]}))
-    return PinMap(names, x, y, radius, placed, tuple(session.region), float(confidence), said)
+    regions = tuple(session.region)
+    return PinMap(names, x, y, radius, placed, regions, float(confidence), said, lattice.face.corners)
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,9 @@ def test_a_face_is_where_other_ways_of_measuring_a_rectangle_put_it() -> None:
     assert (first.x, first.y) == pytest.approx((x, y), abs=0.8)
     assert sorted((first.width, first.height)) == pytest.approx(sorted(side + 1 for side in sides), abs=4.0)
     assert (np.degrees(first.turn) - angle + 45) % 90 - 45 == pytest.approx(0.0, abs=1.0)
+    box = cv2.boxPoints(((x, y), (sides[0] + 1, sides[1] + 1), angle))
+    for corner in found_in(housing(11.0)[0]).outline_px:  # the same housing with pins in it
+        assert np.hypot(*(box - corner).T).min() < 4.0
 
 
 def test_pins_and_radius_to_a_fraction_of_a_pixel() -> None:
