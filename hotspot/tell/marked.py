@@ -197,7 +197,7 @@ def _draw(analysis: Analysis, shot: Snapshot, limits: tuple[float, float]) -> Fi
             _scale_bar(figure, shown, analysis.session.units)
         axes.set(xlim=(left, right), ylim=(bottom, top))
         axes.set_axis_off()
-        if outline is not None:
+        if outline is not None and outline.seen:  # the other kind would run through the names here
             draw_outline(axes, outline, 0.8)
         _pins(axes, pins, _values(analysis, shot))
     return figure
