@@ -21,6 +21,8 @@ _PROBES = 33
 _WORST = 16.0  # levels left over: more is no bar
 _LEAST_COLOUR = 25.0  # levels, standard deviation along a bar over its three channels
 _STEP, _ALIKE = 8.0, 6.0  # levels: a bar's end over two pixels; two lines of one bar, on average
+_FASTER, _STEP_REACH = 2.0, 11  # times the map's own steps about there, px
+_BESIDE, _LEAST_OF = 0.04, 0.4  # of the bar's length; of the highest step so near
 _RIM = 2  # px left out at either end
 _SHORTEST = 40  # px
 _LOOK = 400.0  # px: longer side of the copy in which a bar is looked for
@@ -86,8 +88,9 @@ def bar_in(
     along = _along(upright, left, right, *wide)
     first, last = start - wide[0], min(stop, wide[1]) - wide[0]
     name, backwards = _nearest(along[first:last], only)
-    first, last, left_over = _moved(along, (first, last), _table(name, backwards, only), reach)
-    first, last = _to_steps(along, first, last)
+    table = _table(name, backwards, only)
+    first, last, left_over = _moved(along, (first, last), table, reach)
+    first, last = _to_steps(along, first, last, table)
     if left_over > _WORST:
         return None
     hot: End = high_end or ("right" if lying else "top")
@@ -106,7 +109,7 @@ def bar_in(
         x=running if lying else middle,
         y=middle if lying else running,
         known=f"{name}_r" if backwards == hot_last else name,
-        misfit=_misfit(along[inner], _table(name, backwards, only), places),
+        misfit=_misfit(along[inner], table, places),
     )
     if not hot_last:
         made = replace(made, rgb=made.rgb[::-1], x=made.x[::-1], y=made.y[::-1])  # places are even about the middle
@@ -170,19 +173,27 @@ def _moved(along: np.ndarray, ends: tuple[int, int], table: np.ndarray, reach: i
     return moved_ends(ends, reach, (_SHORTEST, len(along)), left)
 
 
-def _to_steps(along: np.ndarray, first: int, last: int) -> tuple[int, int]:
+def _to_steps(along: np.ndarray, first: int, last: int, table: np.ndarray) -> tuple[int, int]:
     """The ends on the steps from the bar's colours to what is around it; where there is none, as they were.
 
-    With a power, a gain and an offset free, a piece of a grey bar fits as well as the whole of it.
+    With a power, a gain and an offset free, a piece of a grey bar fits as well as the whole of it. A step is higher
+    than what the map itself makes about there, for some run fast towards an end, and not far below the highest beside.
     """
+    from scipy.ndimage import maximum_filter1d
+
     step = np.abs(along[2:] - along[:-2]).max(axis=1)  # step[i] is at i + 1
     quarter = (last - first) // 6
     inner = step[first + quarter : last - quarter]
     if not len(inner):
         return first, last
-    high = max(_STEP, 2.5 * float(np.percentile(inner, 95)))
-    after = np.flatnonzero(step[last - quarter :] > high)
-    before = np.flatnonzero(step[: first + quarter] > high)
+    own = _toned(along[first:last], _spread(table, last - first)[None])[0]
+    fastest = np.zeros(len(step))
+    fastest[first : last - 2] = maximum_filter1d(np.abs(own[2:] - own[:-2]).max(axis=1), _STEP_REACH)
+    highest = maximum_filter1d(step, 2 * round(_BESIDE * (last - first)) + 1)
+    high = np.maximum(max(_STEP, 2.5 * float(np.percentile(inner, 95))), _FASTER * fastest)
+    high = np.maximum(high, _LEAST_OF * highest)
+    after = np.flatnonzero((step > high)[last - quarter :])
+    before = np.flatnonzero((step > high)[: first + quarter])
     if len(after):
         at = last - quarter + int(after[0])
         last = at + 1 + int(np.argmax(step[at : at + 4])) + 1

@@ -18,8 +18,14 @@ _NEAR_LINE = 1.5  # px
 _ROUNDS = 3
 _LIGHT = 2.2  # power from levels to light: in levels a soft edge lies too far out
 _FAINTEST = 0.15  # of 255 parts of light
+_FAINT, _HIGHEST = 1.0, 12.0  # levels: the least mean step along a faint side, and the most that one place counts for
+_CLEAR = 8.0  # times the standard error of that mean
+_FAINT_OFFSETS = 37  # places of a line's end that are tried
+_SURE = 10.0  # levels, mean step: a line that has it is looked for no further
+_BETTER = 1.1  # times the other line's mean step
 _TRIED = 150  # pairs of places that a line is laid through
 _CORNER = 0.04  # of a side, left out at its ends: rounded corners
+_SHARES = np.linspace(_CORNER, 1.0 - _CORNER, _SAMPLES)  # places along a side
 
 
 def find_corners(rgb: np.ndarray) -> np.ndarray | None:
@@ -84,7 +90,10 @@ def _refined(bright: np.ndarray, corners: np.ndarray) -> np.ndarray | None:
     for _ in range(_ROUNDS):
         lines = []
         for k in range(4):
-            line = _side(bright, corners[k], corners[(k + 1) % 4], reach)
+            ends = corners[k], corners[(k + 1) % 4]
+            line = _side(bright, *ends, reach)
+            if line is None or _step_along(bright, ends, line) < _SURE:
+                line = _nearer(bright, ends, line, _faint_side(bright, *ends, reach))
             if line is None:
                 return None
             lines.append(line)
@@ -104,7 +113,7 @@ def _brighter_inside(bright: np.ndarray, start: np.ndarray, stop: np.ndarray) ->
     """Whether most places along a side are brighter just inside of it than just outside: in noise every other is."""
     along = stop - start
     inward = np.array([-along[1], along[0]]) / np.hypot(*along)
-    base = start + np.linspace(_CORNER, 1.0 - _CORNER, _SAMPLES)[:, None, None] * along
+    base = start + _SHARES[:, None, None] * along
     away = np.arange(1.5, 5.0, 0.5)[None, :, None] * inward
     more = _taken(bright, base + away).mean(axis=1) - _taken(bright, base - away).mean(axis=1)
     return bool((more > 0).mean() > _LEAST_BRIGHTER)
@@ -122,15 +131,65 @@ def _side(bright: np.ndarray, start: np.ndarray, stop: np.ndarray, reach: float)
     if length < 20.0:
         return None
     inward = np.array([-along[1], along[0]]) / length
-    share = np.linspace(_CORNER, 1.0 - _CORNER, _SAMPLES)
     offset = np.arange(-reach, reach + 0.25, 0.5)
-    points = start + share[:, None, None] * along + offset[None, :, None] * inward
+    points = start + _SHARES[:, None, None] * along + offset[None, :, None] * inward
     levels = _taken(bright, points)
     step = levels[:, 4:] - levels[:, :-4]  # over two pixels, brighter inwards
     at, height = _first_step(step)
-    places = (start + share[:, None] * along) + (offset[at][:, None] + 1.0) * inward
+    places = (start + _SHARES[:, None] * along) + (offset[at][:, None] + 1.0) * inward
     usable = np.flatnonzero(height > _FAINTEST)
     return _line(places[usable]) if len(usable) >= _LEAST_ON_LINE * _SAMPLES else None
+
+
+def _faint_side(bright: np.ndarray, start: np.ndarray, stop: np.ndarray, reach: float):
+    """As `_side`, for a side that is hardly lighter than what is around it: the straight line with the highest mean
+    step across it, where that stands far enough out of the steps' own scatter.
+    """
+    along = stop - start
+    length = float(np.hypot(*along))
+    if length < 20.0:
+        return None
+    inward = np.array([-along[1], along[0]]) / length
+    offset = np.linspace(-reach, reach, _FAINT_OFFSETS)
+    step = _steps_across(bright, start, along, offset)
+    first, last = (each.ravel() for each in np.meshgrid(np.arange(len(offset)), np.arange(len(offset))))
+    places = np.rint(first + (last - first) * _SHARES[:, None]).astype(int)
+    steps = step[np.arange(_SAMPLES)[:, None], places]
+    mean = steps.mean(axis=0)
+    best = int(mean.argmax())
+    if mean[best] < max(_FAINT, _CLEAR * float(steps[:, best].std()) / np.sqrt(_SAMPLES)):
+        return None
+    ends = [start + end * along + offset[at] * inward for end, at in ((0.0, first[best]), (1.0, last[best]))]
+    return (ends[0] + ends[1]) / 2.0, (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+
+
+def _nearer(bright: np.ndarray, ends: tuple[np.ndarray, np.ndarray], sharp, faint):
+    """Of two lines near a side, either may be None, the one with the clearly higher mean step; else the sharp one."""
+    if sharp is None or faint is None:
+        return faint if sharp is None else sharp
+    better = _step_along(bright, ends, faint) > _BETTER * _step_along(bright, ends, sharp)
+    return faint if better else sharp
+
+
+def _step_along(bright: np.ndarray, ends: tuple[np.ndarray, np.ndarray], line) -> float:
+    """The mean step across a line between the two corners."""
+    middle, way = line
+    start, stop = (middle + way * ((end - middle) @ way) for end in ends)
+    return float(_steps_across(bright, start, stop - start, np.zeros(1)).mean())
+
+
+def _steps_across(bright: np.ndarray, start: np.ndarray, along: np.ndarray, offset: np.ndarray) -> np.ndarray:
+    """How much lighter it is just inside than just outside, (samples along a side, offsets inward in px). In levels,
+    for in light a dark screen is nothing; and a high step counts for no more than a faint one, so that a panel at one
+    end does not turn a line.
+    """
+    inward = np.array([-along[1], along[0]]) / np.hypot(*along)
+    beside = np.arange(1.0, 4.5, 0.5)
+    away = np.concatenate([offset[:, None] + beside, offset[:, None] - beside], axis=1).ravel()
+    light = _taken(bright, start + _SHARES[:, None, None] * along + away[None, :, None] * inward)
+    levels = 255.0 * (light / 255.0) ** (1.0 / _LIGHT)
+    levels = levels.reshape(_SAMPLES, len(offset), 2, len(beside)).mean(axis=3)
+    return np.clip(levels[..., 0] - levels[..., 1], -_HIGHEST, _HIGHEST)
 
 
 def _first_step(step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

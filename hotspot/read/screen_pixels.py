@@ -17,7 +17,7 @@ _PATTERN = 0.008  # share of the level: moire that no second-order surface follo
 _NEAR_END = 0.02  # of the scale: a colour this near to a fixed end counts as clipped
 _CHUNK = 4096
 _STEPS = 32
-ALIKE = 0.8  # correlation of the errors of a pin's pixels: gain, bar and veil are common to them (ours)
+_ALIKE = 0.8  # correlation of the errors of a pin's pixels: gain, bar and veil are common to them (ours)
 
 
 @dataclass(slots=True)
@@ -39,11 +39,6 @@ class ScreenPixels:
     def shape(self) -> tuple[int, int]:
         """(rows, columns) of the straightened screen."""
         return self.rgb.shape[:2]
-
-    @property
-    def alike(self) -> float:
-        """Correlation of the errors of reading colours between the pixels of a pin."""
-        return ALIKE
 
     def picture(self) -> np.ndarray:
         """The straightened screen."""
@@ -83,6 +78,11 @@ class ScreenPixels:
         usable = ~hidden & np.isfinite(self.ends.low)
         celsius = np.where(usable, self.ends.low + place * self.ends.span, np.nan)
         return celsius, doubt, np.where(usable, np.hypot(share, self.misfit) * self.ends.span, np.nan)
+
+    def in_parts(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """As `at`, but two standard uncertainties: what averages out over the pixels of a pin, and what does not."""
+        celsius, doubt, reading_k = self.at(rows, columns)
+        return celsius, doubt, np.sqrt(1.0 - _ALIKE) * reading_k, np.sqrt(_ALIKE) * reading_k
 
     def _placed(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Place (n,), its standard uncertainty without the bar's misfit (n,), distance to the bar's colours (n, 3).

@@ -19,12 +19,14 @@ from PIL import Image
 from scale_reading import wilson
 
 from hotspot.errors import InputError
+from hotspot.physics.uncertainty import mean_of_parts
 from hotspot.read.carrier import CarrierTrouble
 from hotspot.read.picture import decoded
 from hotspot.read.screen import open_screen
+from hotspot.read.screen_pixels import ScreenPixels
 from hotspot.session import Frames, Scale, Session
 from hotspot.synthetic.draw import DrawnScale
-from hotspot.synthetic.filmed_screen import Shown, filmed, perspective, random_filming
+from hotspot.synthetic.filmed_screen import Filming, Shown, filmed, perspective, random_filming
 
 MAPS = ("inferno", "magma", "viridis", "turbo", "jet", "gray")
 LOW_C, HIGH_C = 20.0, 90.0
@@ -42,32 +44,47 @@ def thermal(celsius: Sequence[float]) -> np.ndarray:
     return made
 
 
+def photo(screen: np.ndarray, filming: Filming, frame: int = 0, seed: int = 0) -> tuple[bytes, np.ndarray]:
+    """A JPEG of the screen (rows, columns, 3), and the screen's true corners in it."""
+    picture, corners = filmed(screen, filming, frame, seed)
+    kept = io.BytesIO()
+    Image.fromarray(picture).save(kept, "JPEG", quality=filming.quality)
+    return kept.getvalue(), corners
+
+
+def face_in(
+    shape: tuple[int, int], screen: np.ndarray, corners: np.ndarray, pin: tuple[float, float, float]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Pixels of a straightened picture of `shape` whose middle the pin's inner face covers, by the true corners."""
+    rows, columns = (each.ravel() for each in np.indices(shape))
+    to_screen = np.linalg.inv(perspective(screen.shape[:2], corners)) @ perspective(shape, corners)
+    x, y, one = to_screen @ np.stack([columns, rows, np.ones(rows.size)])
+    inside = np.hypot((x / one - 0.5) / 2 - pin[0], (y / one - 0.5) / 2 - pin[1]) < pin[2] - INNER
+    return rows[inside], columns[inside]
+
+
 def pins_of(name: str, seed: int) -> tuple[np.ndarray, np.ndarray] | None:
     """Errors and half-widths of the 95 % intervals of one photo's pins, K; None where the photo is refused."""
     true = np.random.default_rng(seed).uniform(36.0, 85.0, len(PINS))
-    shown = Shown(thermal(true), DrawnScale(LOW_C, HIGH_C, name)).pixels()
-    filming = random_filming(seed)
-    picture, corners = filmed(shown, filming, seed=seed)
-    kept = io.BytesIO()
-    Image.fromarray(picture).save(kept, "JPEG", quality=filming.quality)
-    kept.seek(0)
-    image = decoded(kept)
+    screen = Shown(thermal(true), DrawnScale(LOW_C, HIGH_C, name)).pixels()
+    data, corners = photo(screen, random_filming(seed), seed=seed)
+    image = decoded(io.BytesIO(data))
     session = Session(folder=Path("."), frames=Frames(files="*", screen="find"), scale=Scale(low=LOW_C, high=HIGH_C))
     try:
         reader = open_screen(session, image, ["a.jpg"])
         pixels = reader.pixels(image, "a.jpg")
     except (CarrierTrouble, InputError):
         return None
-    rows, columns = (each.ravel() for each in np.indices(reader.shape))
-    to_screen = np.linalg.inv(perspective(shown.shape[:2], corners)) @ perspective(reader.shape, corners)
-    x, y, one = to_screen @ np.stack([columns, rows, np.ones(rows.size)])
-    errors, halves = [], []
-    for (at_x, at_y, radius), value in zip(PINS, true, strict=True):
-        inside = np.hypot((x / one - 0.5) / 2 - at_x, (y / one - 0.5) / 2 - at_y) < radius - INNER
-        celsius, _, reading_k = pixels.at(rows[inside], columns[inside])
-        errors.append(float(np.nanmean(celsius)) - value)
-        halves.append(1.96 * np.sqrt(pixels.alike) * float(np.nanmean(reading_k)))  # what averaging leaves
-    return np.array(errors), np.array(halves)
+    read = [pin_of(pixels, face_in(reader.shape, screen, corners, pin)) for pin in PINS]
+    celsius, halves = np.transpose(read)
+    return celsius - true, halves
+
+
+def pin_of(pixels: ScreenPixels, face: tuple[np.ndarray, np.ndarray]) -> tuple[float, float]:
+    """Mean °C of a face and half its 95 % interval, put together as the program does it."""
+    celsius, _, own, common = pixels.in_parts(*face)
+    parts = np.nansum(own**2) / len(own) ** 2, np.nanmean(common)
+    return float(np.nanmean(celsius)), 1.96 * float(mean_of_parts(*parts))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
