@@ -18,7 +18,7 @@ CANDIDATES = 3
 SECONDS, AROUND_PX = 4, 8.0
 """How many grids elsewhere are held against the best one, whose face is widened by so much [px] to leave it out."""
 
-SECOND_CLEAR, MOST_WIDER, MOST_LONGER = 4.0, 2.5, 1.8
+SECOND_CLEAR, MOST_WIDER, MOST_LONGER = 4.4, 2.5, 1.8
 """How clear the outline of another connector must be, how many times wider or narrower than the first it may be, and
 how much more drawn out or less. Ours."""
 

@@ -16,9 +16,17 @@ from hotspot.locate.views import Views
 WIDTHS_PX = (2.0, 20.0)
 """Distance of the two edges: what is taken for a stripe."""
 
-LEAST_SHARE, LEAST_CLEAR, MOST_AT_END_PX = 0.83, 0.4, 8
-"""Share of the line's way through the picture on which both edges must be so clear, and how far from either rim of the
-picture they may begin: the connector's own wires end at its face. Ours, between what either kind shows."""
+LEAST_CLEAR = 0.4
+ALONE, OF_A_BUNCH = (0.65, 30), (0.83, 8)
+"""Share of the line's way through the picture on which both edges must be so clear, and how far [px] from one rim of
+the picture they may begin: where it runs alone, and where others run beside it as the connector's own wires do, which
+end at its face. Ours, between what either kind shows."""
+
+AT_A_RIM_PX = 8
+"""How far from the other rim they may begin: a bar printed on the picture reaches neither."""
+
+BESIDE_RAD, BESIDE = np.radians(2.0), 2
+"""From so many further straight edges on, at so small an angle, a stripe is one of a bunch."""
 
 SHORTEST = 0.5
 """Shares of the picture's shorter side that the line must run through, and half of which an edge is looked for with."""
@@ -33,7 +41,7 @@ MARGIN_PX = 2.0
 """What is left out beyond each edge: the lens blurs it."""
 
 MOST = 3
-_LINES, _PAIRS = 60, 40
+_LINES, _PAIRS = 100, 80
 """How many straight edges, and how many pairs of them, are looked at."""
 
 
@@ -61,8 +69,9 @@ def without_stripes(seen: Views) -> Views:
 def stripes(seen: Views) -> list[Stripe]:
     """The stripes across a picture, the clearest first, no two upon one another."""
     fields = _fields(seen)
-    found = [_settled(pair, fields) for pair in _pairs(fields)]
-    found = [(share, stripe) for share, stripe in found if share >= LEAST_SHARE and _crosses(stripe, fields)]
+    edges = _edges(fields)
+    found = [_settled(pair, fields) for pair in _pairs(edges)]
+    found = [one for one in found if _crosses(one, fields, ALONE if _runs_alone(one[1], edges) else OF_A_BUNCH)]
     kept: list[Stripe] = []
     for _, stripe in sorted(found, key=lambda one: one[0], reverse=True):
         if len(kept) < MOST and all(_unlike(stripe, one) for one in kept):
@@ -70,19 +79,37 @@ def stripes(seen: Views) -> list[Stripe]:
     return kept
 
 
-def _crosses(stripe: Stripe, fields: list[np.ndarray]) -> bool:
-    """Whether the stripe is long enough and shows from rim to rim."""
+def _crosses(settled: tuple[float, Stripe], fields: list[np.ndarray], least: tuple[float, int]) -> bool:
+    """Whether a stripe is long enough and shows from rim to rim. `least`: `ALONE` or `OF_A_BUNCH`."""
+    share, stripe = settled
     shows = np.flatnonzero(points := _shows(stripe, fields) > 0.5 * LEAST_CLEAR)
-    if len(points) < SHORTEST * min(fields[0].shape[1:]) or not len(shows):
+    if share < least[0] or len(points) < SHORTEST * min(fields[0].shape[1:]) or not len(shows):
         return False
-    return bool(max(shows[0], len(points) - 1 - shows[-1]) <= MOST_AT_END_PX)
+    near, far = sorted((shows[0], len(points) - 1 - shows[-1]))
+    return bool(near <= AT_A_RIM_PX and far <= least[1])
+
+
+def _runs_alone(stripe: Stripe, edges: list[tuple[float, float]]) -> bool:
+    """Whether hardly any straight edges but its own run along with a stripe."""
+    beside = [line for line in (_along(edge, stripe.angle) for edge in edges) if _is_beside(line, stripe)]
+    return len({round(off / 3.0) for off, _ in beside}) < BESIDE
+
+
+def _is_beside(line: tuple[float, float], stripe: Stripe) -> bool:
+    off, angle = line
+    return abs(angle - stripe.angle) <= BESIDE_RAD and abs(off - stripe.off) > stripe.width / 2 + 2.0 * MARGIN_PX
+
+
+def _along(line: tuple[float, float], angle: float) -> tuple[float, float]:
+    """The same line (distance from the picture's middle, angle of its normal), turned to within 90 degrees of another."""
+    off, own = line
+    turns = np.round((own - angle) / np.pi)
+    return (off if turns % 2 == 0 else -off), own - turns * np.pi
 
 
 def _unlike(one: Stripe, other: Stripe) -> bool:
-    if abs(one.angle - other.angle) > np.pi / 2:
-        other = replace(other, off=-other.off, angle=other.angle + np.pi * np.sign(one.angle - other.angle))
-    apart = abs(one.off - other.off) > 0.5 * (one.width + other.width)
-    return apart or abs(one.angle - other.angle) > np.radians(4.0)
+    off, angle = _along((other.off, other.angle), one.angle)
+    return abs(one.off - off) > 0.5 * (one.width + other.width) or abs(one.angle - angle) > np.radians(4.0)
 
 
 def _fields(seen: Views) -> list[np.ndarray]:
@@ -98,8 +125,8 @@ def _fields(seen: Views) -> list[np.ndarray]:
     return fields
 
 
-def _pairs(fields: list[np.ndarray]) -> list[Stripe]:
-    """Pairs of straight edges that run side by side, by Hough's transform."""
+def _edges(fields: list[np.ndarray]) -> list[tuple[float, float]]:
+    """Straight edges by Hough's transform, the longest first: as `Stripe` gives its middle line."""
     import cv2
 
     rows, columns = fields[0].shape[1:]
@@ -111,15 +138,21 @@ def _pairs(fields: list[np.ndarray]) -> list[Stripe]:
     lines = cv2.HoughLines(marks, 1.0, np.pi / 180, int(0.5 * SHORTEST * min(rows, columns)))
     if lines is None:
         return []
-    edges = [(rho - middle @ [np.cos(angle), np.sin(angle)], angle) for rho, angle in lines[:_LINES, 0].astype(float)]
+    return [
+        (float(rho - middle @ [np.cos(angle), np.sin(angle)]), float(angle))
+        for rho, angle in lines[:_LINES, 0].astype(float)
+    ]
+
+
+def _pairs(edges: list[tuple[float, float]]) -> list[Stripe]:
+    """Pairs of straight edges that run side by side."""
     found = []
     for k, (off, angle) in enumerate(edges):
-        for other, turn in edges[:k]:
-            flip = -1.0 if abs(turn - angle) > np.pi / 2 else 1.0
-            turn = turn - np.pi * np.sign(turn - angle) * (flip < 0)
-            width = abs(flip * other - off)
+        for edge in edges[:k]:
+            other, turn = _along(edge, angle)
+            width = abs(other - off)
             if WIDTHS_PX[0] <= width <= WIDTHS_PX[1] and abs(turn - angle) <= np.radians(2.5):
-                found.append(Stripe((off + flip * other) / 2, (angle + turn) / 2, width))
+                found.append(Stripe((off + other) / 2, (angle + turn) / 2, width))
     return found[:_PAIRS]
 
 

@@ -46,6 +46,17 @@ def test_a_picture_without_a_wire_has_none_and_its_own_wires_are_none() -> None:
     assert stripes(views(crossed(frames, truth[5], TURN, until=12.0))) == []
 
 
+def test_a_wire_that_stops_short_is_one_alone_and_none_of_a_bunch() -> None:
+    """Three beside each other that end 15 px before the rim are the connector's own; one like them is a loose wire."""
+    frames = frames_of([np.random.default_rng(k).normal(20.0, 0.05, SHAPE) for k in range(6)])
+    short = crossed(frames, (60, 60), 0.0, until=-45.0)
+    assert len(stripes(views(short))) == 1
+    assert stripes(views(crossed(frames, (60, 60), 0.0, until=5.0))) == []
+    for x in (80, 100):
+        short = crossed(short, (x, 60), 0.0, until=-45.0)
+    assert stripes(views(short)) == []
+
+
 def test_what_lies_under_it_is_put_between_its_sides_and_called_covered() -> None:
     """An even slope across is given back exactly, whatever the wire's warmth."""
     rows, columns = np.indices(SHAPE, dtype=float)
