@@ -17,12 +17,12 @@ WIDTHS_PX = (2.0, 20.0)
 """Distance of the two edges: what is taken for a stripe."""
 
 LEAST_CLEAR = 0.4
-ALONE, OF_A_BUNCH = (0.65, 30), (0.83, 8)
+ALONE, OF_A_BUNCH = (0.65, 30), (0.83, 12)
 """Share of the line's way through the picture on which both edges must be so clear, and how far [px] from one rim of
 the picture they may begin: where it runs alone, and where others run beside it as the connector's own wires do, which
 end at its face. Ours, between what either kind shows."""
 
-AT_A_RIM_PX = 8
+AT_A_RIM_PX = 12
 """How far from the other rim they may begin: a bar printed on the picture reaches neither."""
 
 BESIDE_RAD, BESIDE = np.radians(2.0), 2
@@ -82,7 +82,7 @@ def stripes(seen: Views) -> list[Stripe]:
 def _crosses(settled: tuple[float, Stripe], fields: list[np.ndarray], least: tuple[float, int]) -> bool:
     """Whether a stripe is long enough and shows from rim to rim. `least`: `ALONE` or `OF_A_BUNCH`."""
     share, stripe = settled
-    shows = np.flatnonzero(points := _shows(stripe, fields) > 0.5 * LEAST_CLEAR)
+    shows = np.flatnonzero(points := _shows(stripe, fields) > LEAST_CLEAR)
     if share < least[0] or len(points) < SHORTEST * min(fields[0].shape[1:]) or not len(shows):
         return False
     near, far = sorted((shows[0], len(points) - 1 - shows[-1]))
@@ -101,7 +101,7 @@ def _is_beside(line: tuple[float, float], stripe: Stripe) -> bool:
 
 
 def _along(line: tuple[float, float], angle: float) -> tuple[float, float]:
-    """The same line (distance from the picture's middle, angle of its normal), turned to within 90 degrees of another."""
+    """The same line (distance from the picture's middle, angle of its normal), turned to within 90 degrees of one."""
     off, own = line
     turns = np.round((own - angle) / np.pi)
     return (off if turns % 2 == 0 else -off), own - turns * np.pi

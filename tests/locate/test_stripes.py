@@ -47,13 +47,13 @@ def test_a_picture_without_a_wire_has_none_and_its_own_wires_are_none() -> None:
 
 
 def test_a_wire_that_stops_short_is_one_alone_and_none_of_a_bunch() -> None:
-    """Three beside each other that end 15 px before the rim are the connector's own; one like them is a loose wire."""
+    """Three beside each other that end 20 px before the rim are the connector's own; one like them is a loose wire."""
     frames = frames_of([np.random.default_rng(k).normal(20.0, 0.05, SHAPE) for k in range(6)])
-    short = crossed(frames, (60, 60), 0.0, until=-45.0)
+    short = crossed(frames, (60, 60), 0.0, until=-40.0)
     assert len(stripes(views(short))) == 1
     assert stripes(views(crossed(frames, (60, 60), 0.0, until=5.0))) == []
     for x in (80, 100):
-        short = crossed(short, (x, 60), 0.0, until=-45.0)
+        short = crossed(short, (x, 60), 0.0, until=-40.0)
     assert stripes(views(short)) == []
 
 
