@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from hotspot.read.scale_digits import DASH, POINT, RING, TALL, Character, alike_groups, pictures_of, unlikeness
+from hotspot.read.scale_digits import DASH, POINT, RING, SCRAP, TALL, Character, alike_groups, pictures_of, unlikeness
 
 _ALIKE = (0.07, 0.045, 0.03)  # of one group; the next where a group holds two digits
 _MOST_UNLIKE = 0.22  # a character may be to the nearest digit
@@ -18,7 +18,7 @@ _CLEARER = 0.62  # of the distance to the next nearest
 # simulated print a digit lies up to 0.13 from its own, and at least 0.21 from another.
 _SPREAD = ((0.12, 0.5), (0.18, 0.6))
 _MAY_BE, _NEARLY = 0.3, 1.3  # unlikeness to a digit that it may be, and times that to the nearest
-_TWOFOLD = 0.2  # unlikeness of pictures that are not of one digit
+_TWOFOLD, _MET_AGAIN = 0.2, 3  # unlikeness of a digit's pictures to the nearest other, at most; times met, at least
 _WIDER = 1.15  # times the usual width of a digit: perhaps two that touch
 _SIGNS = {POINT: ".", DASH: "-"}
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -72,6 +72,7 @@ class Alphabet:
     strangers: tuple[int, ...] = ()  # groups of `Prints` that nobody typed
     refuted: tuple[tuple[str, str], ...] = ()  # digits typed, and what they are by the scene
     twofold: tuple[str, ...] = ()  # digits typed for characters of two pictures
+    typed: tuple[tuple[int, str], ...] = ()  # groups that were typed, and as what
 
     def with_group(self, prints: Prints, group: int, label: str) -> Alphabet:
         """The alphabet with one of its strangers known."""
@@ -92,7 +93,7 @@ def learn(prints: Prints, typed: Mapping[Key, str]) -> Alphabet | None:
     for most in _ALIKE:
         prints.sort(most)
         votes = _votes(prints, typed, fitting, lead)
-        conflicts = tuple(tuple(sorted(each)) for each in votes.values() if len(each) > 1)
+        conflicts = tuple(tuple(sorted(each)) for each in votes.values() if _contradicts(each))
         if not conflicts:
             break
     labels, rows = [], []
@@ -107,7 +108,12 @@ def learn(prints: Prints, typed: Mapping[Key, str]) -> Alphabet | None:
     decimals = frozenset(len(text.partition(".")[2]) for text in typed.values())
     unaligned = tuple(key for key in typed if key not in fitting)
     made = Alphabet(tuple(labels), np.stack(rows), lead, behind, decimals, unaligned, conflicts, tuple(strangers))
-    return spread(prints, made)
+    return spread(prints, replace(made, typed=tuple(by_group.items())))
+
+
+def _contradicts(labels: set[str]) -> bool:
+    """Whether one group was typed as different things; parts of a unit are none."""
+    return len(labels) > 1 and any(label.isdigit() for label in labels)
 
 
 def spread(prints: Prints, alphabet: Alphabet) -> Alphabet:
@@ -189,13 +195,22 @@ class Guess:
     like: tuple[str, ...]
 
 
-def twofold(alphabet: Alphabet) -> tuple[str, ...]:
-    """Digits whose pictures are as unlike as those of two digits. In made print that is read without doubt, those of
-    one digit lie up to 0.1 from each other, those of two at least 0.21; broken print has such without a mistake.
+def twofold(prints: Prints, alphabet: Alphabet) -> tuple[str, ...]:
+    """Digits that were typed for groups of two kinds, as unlike as those of two digits, with none in between. In made
+    print that is read without doubt, those of one digit go over into each other, and those of two lie at least 0.21
+    apart; broken print has such without a mistake. Groups that are hardly met again make no other number wrong.
     """
-    names = np.array(alphabet.labels)
-    found = (digit for digit in sorted(set(alphabet.labels)) if digit.isdigit())
-    return tuple(d for d in found if unlikeness(*2 * (alphabet.models[names == d],)).max() > _TWOFOLD)
+    met = Counter(group for each in prints.group.values() for group in each)
+    out = []
+    for digit in "0123456789":
+        own = prints.means[[group for group, label in alphabet.typed if label == digit and met[group] >= _MET_AGAIN]]
+        near = unlikeness(own, own) <= _TWOFOLD
+        reached = near[0] if len(own) else np.ones(1, dtype=bool)
+        for _ in own:
+            reached = near[reached].any(axis=0)
+        if not reached.all():
+            out.append(digit)
+    return tuple(out)
 
 
 def read_numbers(prints: Prints, alphabet: Alphabet) -> dict[Key, tuple[str, str]]:
@@ -312,10 +327,12 @@ def to_type(prints: Prints, frames: Sequence[int], most: int = 3) -> list[int]:
     """Up to `most` frames to type, so that as many numbers as can be hold nothing but characters met in these; the
     earliest of equal ones. Characters met once only count for nothing: no other frame is read by them.
     """
+    both = {frame: [prints.runs.get((frame, end), []) for end in (0, 1)] for frame in frames}
+    printed = [frame for frame, runs in both.items() if all(runs)]
+    whole = [frame for frame in printed if all(_regular(run) for run in both[frame])]
     has = {
-        frame: {g for end in (0, 1) for g in prints.group.get((frame, end), []) if g >= 0}
-        for frame in frames
-        if prints.runs.get((frame, 0)) and prints.runs.get((frame, 1))
+        frame: {g for end in (0, 1) for g in prints.group[frame, end] if g >= 0}
+        for frame in (whole if len(whole) > len(printed) / 2 else printed)
     }
     often = [group for group, count in Counter(g for each in has.values() for g in each).items() if count > 1]
     kinds = {frame: frozenset(each.intersection(often)) for frame, each in has.items()}
@@ -326,6 +343,12 @@ def to_type(prints: Prints, frames: Sequence[int], most: int = 3) -> list[int]:
     holds = np.array([[group in row for group in often] for row in rows], dtype=np.float32).reshape(len(rows), -1)
     chosen = _covering(holds, np.array([counts[row] for row in rows], dtype=np.float32), most)
     return sorted(next(frame for frame, each in kinds.items() if each == rows[k]) for k in chosen)
+
+
+def _regular(run: Sequence[Character]) -> bool:
+    """Whether a number has no scraps, one point at most, and a minus in front only."""
+    kinds = [one.kind for one in run]
+    return kinds.count(POINT) <= 1 and not {DASH, SCRAP} & set(kinds[1:]) and kinds[0] != SCRAP
 
 
 def _covering(holds: np.ndarray, counts: np.ndarray, most: int) -> list[int]:

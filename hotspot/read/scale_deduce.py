@@ -20,6 +20,7 @@ _MOST_FRAMES = 9  # that count as independent
 _CAPPED = 4.0  # doubts: a misfit that is larger counts so much
 _ROBUST = 2 * 1.4826  # standard deviations, from the median of absolute errors
 _OF_STEP = 0.45  # of the last printed digit: two roundings, at least
+_WIDE, _NEAREST, _ONE_SIDED = 4, 6, 1.5  # frames before and after; of those missed so; times what one frame misses
 _MOST_ROUNDS = 12
 _NOT_THAT = 0.3  # unlikeness to a known digit, which it then is not
 _DIGITS = "0123456789"
@@ -53,27 +54,63 @@ def known_ends(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple
 
 
 def foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
-    """Ends (n, 2) of every frame as its scene goes on from the known frames around it, and how doubtful they are
-    (n, 2): by how far the known ones are missed, more the farther those around are.
+    """Ends (n, 2) of every frame as its scene goes on from the known frames around it, and how doubtful these are.
+
+    What a straight line between two frames misses grows as the product of the distances to them (the error of linear
+    interpolation, Abramowitz and Stegun 25.2.3, from memory), what one frame alone misses as the distance to it; both
+    are measured on the known frames.
     """
     sure = np.flatnonzero(np.isfinite(known).all(axis=1))
-    ends, gaps = np.full((len(places), 2), np.nan), np.ones(len(places))
+    ends, doubts = np.full((len(places), 2), np.nan), np.full((len(places), 2), np.inf)
+    if len(sure) < 2:
+        return ends, doubts
+    missed = {apart: _missed(places, known, sure, apart) for apart in ((-1, 1), (-_WIDE, _WIDE), (-1,))}
+    least = _OF_STEP * step
+    beside, alone = (_usual(missed[apart][1], least) for apart in ((-1, 1), (-1,)))
     for k in range(len(places)):
-        before, after = sure[sure < k], sure[sure > k]
-        around = [side for side in ([before[-1]] if len(before) else [], [after[0]] if len(after) else []) if len(side)]
-        if not around:
-            continue
-        near = np.array(around).ravel()
-        gaps[k] = np.abs(near - k).max()
-        share = np.array([1.0]) if len(near) == 1 else np.array([near[1] - k, k - near[0]]) / (near[1] - near[0])
-        gaps[k] *= 1.0 if len(near) == 2 else 3.0
-        low, span = known[near, 0, None], (known[near, 1] - known[near, 0])[:, None]
-        celsius = share @ (low + places[near].astype(float) * span)
-        ends[k] = _ends_by(places[k].astype(float), celsius)
-    missed = np.abs(ends[sure] - known[sure]) / gaps[sure][:, None]
-    missed = missed[np.isfinite(missed).all(axis=1)]
-    spread = _ROBUST * np.median(missed, axis=0) if len(missed) > 2 else np.full(2, np.inf)
-    return ends, np.maximum(spread, _OF_STEP * step) * gaps[:, None]
+        at = np.searchsorted(sure, k)
+        around = np.r_[sure[:at][-1:], sure[at:][sure[at:] > k][:1]]
+        ends[k] = _carried(k, around, places, known)
+        if len(around) == 2:
+            curving = _curving(k, *missed[-_WIDE, _WIDE], beside, least)
+            doubts[k] = beside + curving * float(np.prod(np.abs(around - k)))
+        else:
+            doubts[k] = _ONE_SIDED * alone * abs(int(around[0]) - k)
+    return ends, doubts
+
+
+def _missed(
+    places: np.ndarray, known: np.ndarray, sure: np.ndarray, apart: tuple[int, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Known frames (m,) and by how far their ends (m, 2) are missed from those that stand `apart` from them."""
+    whole = set(sure.tolist())
+    those = [k for k in sure if all(k + step in whole for step in apart)]
+    off = [np.abs(_carried(k, np.array([k + step for step in apart]), places, known) - known[k]) for k in those]
+    found = np.array(off).reshape(-1, 2)
+    good = np.isfinite(found).all(axis=1)
+    return np.array(those, dtype=int)[good], found[good]
+
+
+def _usual(missed: np.ndarray, least: float) -> np.ndarray:
+    """Two standard deviations of both ends (2,), of normal errors, by the median; infinite where too few were met."""
+    return np.maximum(_ROBUST * np.median(missed, axis=0), least) if len(missed) > 2 else np.full(2, np.inf)
+
+
+def _curving(k: int, frames: np.ndarray, missed: np.ndarray, beside: np.ndarray, least: float) -> np.ndarray:
+    """What is missed for each further frame squared (2,): the most of what is missed over a wide gap near frame `k`."""
+    if len(frames) < 3:
+        return beside
+    near = np.argsort(np.abs(frames - k), kind="stable")[:_NEAREST]
+    return np.maximum(missed[near].max(axis=0) - beside, least / _WIDE) / (_WIDE**2 - 1.0)
+
+
+def _carried(k: int, around: np.ndarray, places: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """Ends of frame `k` from one or two known frames around it, (2,)."""
+    share = np.array([1.0])
+    if len(around) == 2:
+        share = np.array([around[1] - k, k - around[0]]) / (around[1] - around[0])
+    low, span = known[around, 0, None], (known[around, 1] - known[around, 0])[:, None]
+    return _ends_by(places[k].astype(float), share @ (low + places[around].astype(float) * span))
 
 
 def _ends_by(places: np.ndarray, celsius: np.ndarray) -> np.ndarray:

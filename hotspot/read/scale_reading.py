@@ -36,6 +36,8 @@ _STANDS = 0.002  # of the scale: what moves less is no part of the scene
 _ALONG = 32  # colours of the bar that are kept
 _HEIGHTS_DIFFER = (1.2, 0.22)  # px, and of the height: two lines of one font, met with other digits
 _FEW = 0.05  # of the numbers in doubt: a print that is read well
+_OUT_OF_SHAPE = ("scale_no_number", "scale_other_print", "scale_other_format")
+_SHAPELESS = 0.1  # of the numbers at an end
 _LEAST_WORTH = 0.1  # of the typed numbers found along a line: made print gives 0.2 to 0.6
 
 
@@ -197,9 +199,9 @@ def read_ends(
         ]
         return unread, None
     numbers = ways[0].numbers if len(ways) == 1 else _together(ways[0].numbers, ways[1].numbers)
-    alphabet = min(ways, key=lambda way: _in_doubt(way.numbers, typed)).alphabet
-    alphabet = replace(alphabet, unaligned=mistyped or alphabet.unaligned)
-    if not any(way.contradicted for way in ways):
+    best = min(ways, key=lambda way: _in_doubt(way.numbers, typed))
+    alphabet = replace(best.alphabet, unaligned=mistyped or best.alphabet.unaligned)
+    if not best.contradicted:
         guesses = {
             key: [guess for way in ways if (guess := way.guess(key))] for key, (_, why) in numbers.items() if why
         }
@@ -217,6 +219,7 @@ class Way:
     numbers: Numbers
     guesses: dict[Key, Guess]
     alphabet: Alphabet
+    prints: Prints
 
     @property
     def contradicted(self) -> bool:
@@ -234,7 +237,7 @@ def _with_contradictions(way: Way, typed: Mapping[int, tuple[str, str]]) -> Way:
     where the print is read well, two characters typed as one.
     """
     well = _in_doubt(way.numbers, typed) <= _FEW * len(way.numbers)
-    alphabet = replace(way.alphabet, twofold=twofold(way.alphabet)) if well else way.alphabet
+    alphabet = replace(way.alphabet, twofold=twofold(way.prints, way.alphabet)) if well else way.alphabet
     wrong = {digit for each in (alphabet.twofold, *alphabet.conflicts) for digit in each}
     numbers = {
         key: (text, why or ("scale_digit_contradicted" if wrong & set(text) else ""))
@@ -244,11 +247,13 @@ def _with_contradictions(way: Way, typed: Mapping[int, tuple[str, str]]) -> Way:
 
 
 def _mistyped(way: Way | None, typed: Mapping[int, tuple[str, str]]) -> tuple[Key, ...]:
-    """Typed numbers that do not fit the print, where most others are read: these were typed wrongly. Where few are
-    read, it may be the print.
+    """Typed numbers that do not fit the print, where hardly any other at that end is out of shape: these were typed
+    wrongly. Where many are, it is the print.
     """
-    known = way is not None and 2 * _in_doubt(way.numbers, typed) < len(way.numbers)
-    return way.alphabet.unaligned if known else ()
+    if way is None:
+        return ()
+    shapeless = [end for (k, end), (_, why) in way.numbers.items() if why in _OUT_OF_SHAPE and k not in typed]
+    return tuple(key for key in way.alphabet.unaligned if 2 * shapeless.count(key[1]) < _SHAPELESS * len(way.numbers))
 
 
 def _in_doubt(numbers: Numbers, typed: Mapping[int, tuple[str, str]]) -> int:
@@ -310,7 +315,7 @@ def _named_by_scene(prints: Prints, alphabet: Alphabet, looks: Sequence[Look], t
     for key, groups in prints.group.items():
         if not wrong.keys().isdisjoint(groups) and not numbers[key][1]:
             numbers[key] = (numbers[key][0], "scale_digit_refuted")
-    return Way(numbers, guesses, replace(alphabet, refuted=tuple(sorted(set(wrong.values())))))
+    return Way(numbers, guesses, replace(alphabet, refuted=tuple(sorted(set(wrong.values())))), prints)
 
 
 def _scene(looks: Sequence[Look]) -> np.ndarray:

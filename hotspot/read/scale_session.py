@@ -90,7 +90,10 @@ def _said(alphabet: Alphabet | None, looks: Sequence[Look], typed: Mapping[int, 
     for frame, end in alphabet.unaligned:
         values = {"file": looks[frame].file, "text": typed[frame][end]}
         said.append(Statement("scale_typed_unlike_print", values, (looks[frame].index,)))
-    said += [Statement("scale_typed_contradict", {"digits": list(each)}) for each in alphabet.conflicts]
+    for each in alphabet.conflicts:
+        digits = [label for label in each if label.isdigit()]  # what stands beside the number is none
+        several = len(digits) > 1
+        said.append(Statement("scale_typed_contradict" if several else "scale_typed_in_part", {"digits": digits}))
     said += [Statement("scale_typed_refuted", {"typed": one, "scene": other}) for one, other in alphabet.refuted]
     said += [Statement("scale_typed_twofold", {"digit": digit}) for digit in alphabet.twofold]
     return said
@@ -139,6 +142,10 @@ def typed_rows(path: Path) -> dict[str, tuple[str, str]]:
         raise refuse(path, "", "is not text in UTF-8", "Save it as CSV, UTF-8.") from error
     delimiter = ";" if lines and ";" in lines[0] else ","
     reader = csv.DictReader([lines[0].lower(), *lines[1:]] if lines else [], delimiter=delimiter)
+    lacking = {"file", "low", "high"}.difference(name.strip() for name in reader.fieldnames or ())
+    if lacking and lines:
+        found = f"no column {' and no column '.join(sorted(lacking))}"
+        raise refuse(path, "line 1", found, "It is no scale table: head it file,low,high, or put it away.")
     typed = {}
     for row in reader:
         cells = {(key or "").strip(): (value or "").strip() for key, value in row.items() if isinstance(value, str)}

@@ -20,7 +20,7 @@ _NUMBER = re.compile(r"-?(0|[1-9]\d*)(\.\d+)?")
 # like, beyond.
 _FITS, _FAR, _UNLIKELY = 1.0, 3.0, 1.5
 _MOST_UNKNOWN = 2  # characters of one number
-_ROUNDS = 3  # what is settled foretells its neighbours better
+_ROUNDS = 6  # what is settled foretells its neighbours better
 _DIGITS = "0123456789"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 from collections.abc import Sequence
@@ -54,7 +55,8 @@ def _put(path: Path, content: bytes) -> None:
         aside.write_bytes(content)
         aside.replace(path)
     except OSError as error:
-        aside.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            aside.unlink(missing_ok=True)
         raise refuse(path, "", f"cannot be written ({error.strerror})", "Check the folder.") from error
 
 
