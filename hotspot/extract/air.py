@@ -12,12 +12,16 @@ from typing import Any
 
 import numpy as np
 
-from hotspot.extract.cold import Cold, cold_start
+from hotspot.extract.cold import COLD_WINDOW_S, Cold, cold_frames, cold_start
 from hotspot.extract.surroundings import Surroundings
 from hotspot.records import StageSpan, Statement
 
 UNSEEN_K_PER_S = 1.0 / 1500.0
 """Standard uncertainty by which an ambient that nothing follows moves off: 1 K in 25 minutes."""
+
+WARM_K = 5.0
+"""Pins that are warmer than the ambient by more before any load are told of: more than a camera and a thermometer
+disagree by. Ours."""
 
 TOLD_K = 0.5
 """Surroundings that move by less are not worth a word."""
@@ -78,6 +82,7 @@ def air_of(
         if told.origin == "number" and around is not None and around.reach_k > max(TOLD_K, 2 * around.unsure_k):
             low, high = settings["drift_k"]
             notices.append(Statement("ambient_moved", {"low": low, "high": high, "unsure": around.unsure_k}))
+        notices += _warm_start(times_s, pins_c, told, stages)
         return Air(told.celsius, drift, told.origin, None, tuple(notices), settings)
     cold = cold_start(times_s, pins_c, stages, around)
     if cold is None:
@@ -91,6 +96,17 @@ def air_of(
     settings |= {"origin": "cold start", "level_c": cold.celsius, "uncertainty_k": unsure, "because": cold.because}
     settings["drift_unsure_k"] = of_drift
     return Air(cold.celsius + moved, drift, "cold start", unsure, tuple(notices), settings)
+
+
+def _warm_start(times_s: np.ndarray, pins_c: np.ndarray, told: Told, stages: tuple[StageSpan, ...]) -> list[Statement]:
+    """Said where even the coolest pin stands clearly over the ambient before any load: one of the two is not right."""
+    first = cold_frames(stages, dict(enumerate(times_s.tolist())), COLD_WINDOW_S)
+    over = pins_c[first] - told.celsius[first][:, None]
+    above = [float(np.median(pin[np.isfinite(pin)])) for pin in over.T if np.isfinite(pin).any()]
+    if not above or min(above) <= WARM_K:
+        return []
+    air = told.celsius[first]
+    return [Statement("pins_warm_at_start", {"above": min(above), "ambient": float(np.median(air[np.isfinite(air)]))})]
 
 
 def _unsure(cold: Cold, end_s: float, told: Told, around: Surroundings | None) -> tuple[float, float]:

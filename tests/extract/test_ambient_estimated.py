@@ -76,6 +76,20 @@ def test_a_stated_ambient_stands_and_what_moved_is_told_beside_it():
     assert np.abs(still.readings["drift_c"]).max() < 0.15
 
 
+def test_pins_that_are_warm_before_any_load_are_told_of():
+    start = 200.0
+    wrong = read(scene(start=start), (span(start),), session_of(ambient=12.0))
+    (said,) = [one for one in wrong.notices if one.code == "pins_warm_at_start"]
+    assert said.values["above"] == pytest.approx(9.0, abs=0.1)
+    assert said.values["ambient"] == 12.0
+    for right in (
+        read(scene(start=start), (span(start),), session_of(ambient=21.0)),
+        read(scene(start=start), (span(start),), session_of(ambient=17.0)),  # as far as instruments disagree
+        read(scene(), (span(-100.0),), session_of(ambient=12.0)),  # no frame before the load that could tell
+    ):
+        assert "pins_warm_at_start" not in codes(right)
+
+
 def test_a_log_or_a_region_of_the_air_is_not_second_guessed():
     logged = read(scene(WRONG), (span(),), log=(np.array([0.0, 900.0]), np.array([21.0, 22.0])))
     assert logged.settings["ambient"] == {"origin": "log", "drift": "log"}
