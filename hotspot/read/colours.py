@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from hotspot.doubts import BIT
-from hotspot.errors import refuse
+from hotspot.errors import InputError, refuse
 from hotspot.read.bar import MOST_MISFIT, Bar, bar_at, find_bar
 from hotspot.read.carrier import CarrierTrouble
 from hotspot.read.colour_blocks import halving_of
@@ -35,6 +35,7 @@ _CLEARLY_NEARER = 0.7  # of the distance by the usual coding of video
 _MIDDLING = 2.0  # levels off the map, of a JPEG of quality 75-85
 _SAMPLES = 20_000
 _BLOCK = 16  # pixels
+_MOST_PRINTED = 0.5  # of the picture
 _FEWEST_ON_MAP = 0.2  # of the picture; less is a picture in other colours
 
 
@@ -72,7 +73,7 @@ class ColourReader:
     def learn_printed(self, images: Iterable[ColourImage]) -> None:
         """Find out what is printed on all frames, from some of them; the bar counts as printed too."""
         mask = printed_mask(self.reading, (self.recoded(image) for image in images))
-        if mask is None:
+        if mask is None or mask.mean() > _MOST_PRINTED:  # all of it is off the map: then the map is wrong
             return
         self.notices.append(Statement("printed_marks", {"share": float(mask.mean())}))
         if self.bar is not None:
@@ -119,7 +120,7 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale
         choice = _checked(named, "strip" if path else "known", bar, first)
     coding, said_of_coding = _coding(choice.colours, first)
     first = first if coding is None else with_coding(first, *coding)
-    repeats(choice.colours)  # a striped map is refused before anything is said of it
+    _unstriped(choice, stated.bar is not None)  # before anything is said of it
     colours, carrier = _carried(choice, first, names)
     found = repeats(colours)
     said = list(choice.said)
@@ -132,6 +133,18 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale
     notices = [*scale.notices, *meeting_notice(colours, found), *said, *said_of_coding]
     reading = Reading(colours, found, carrier)
     return ColourReader(scale, reading, choice.source, bar, notices, inputs, choice.doubts, coding)
+
+
+def _unstriped(choice: _Choice, by_box: bool) -> None:
+    """Raises InputError where colours come back along the map, or there is no ramp of colours in the bar's box."""
+    try:
+        repeats(choice.colours)
+    except InputError as striped:
+        if choice.source == OWN_BAR and by_box:
+            mend = "Give x, y, width and height of the bar in pixels, without the digits beside it."
+            found = "what lies in that box is no colour bar: its colours come back along it"
+            raise refuse("session.toml", "scale.bar", found, mend) from striped
+        raise
 
 
 def _carried(choice: _Choice, first: ColourImage, names: Sequence[str]) -> tuple[ColourMap, Carrier]:
