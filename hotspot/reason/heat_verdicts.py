@@ -43,6 +43,8 @@ def level_of(heat: Heat, pin: str) -> Level:
     if heat.method == "network" and own.ratio > BEYOND and math.isfinite(own.early[0]):
         own = _widened(own)  # a pin's own spot hides much of a fault
     level = "hot" if score > numbers["hot_score"] else "watch" if score > numbers["watch_score"] else "normal"
+    if level == "hot":
+        own = _more(own)
     measure = Statement(_CODES[level], _values(own, pin) | {"score": score, "limit": numbers["hot_score"]})
     if heat.method == "first minute":
         return _level(level, own, (measure,))
@@ -53,7 +55,7 @@ def level_of(heat: Heat, pin: str) -> Level:
             measure = Statement("heat_more_both", dict(measure.values) | {"early": told["early"]})
         return _blamed(own, pin, measure)
     if early_score > numbers["early_only_score"] and own.ratio > 1.0:
-        wide = _widened(own)
+        wide = _more(_widened(own))
         told |= {"ratio": own.ratio, "low": wide.low, "high": wide.high}
         return _blamed(wide, pin, Statement("heat_first_minute_only", told))
     if own.score > numbers["elsewhere_score"] and _like_its_peers(own):
@@ -129,7 +131,8 @@ def _blamed(own: PinHeat, pin: str, measure: Statement) -> Level:
         said = Statement("heat_from_part", {"pin": pin, "part": own.part_k, "rise": own.rise_k})
         return Level("watch", False, (measure, said), own.ratio, own.low, own.high)
     said = _ohms(own, pin) if measure.code != "resistance_high" else ()
-    return _level("hot", own, (measure, *said, Statement("heat_wire_not_seen", {"pin": pin})))
+    seen = "heat_wire_not_seen" if math.isfinite(early) else "heat_wire_not_seen_at_all"
+    return _level("hot", own, (measure, *said, Statement(seen, {"pin": pin})))
 
 
 def _wire_agrees(own: PinHeat, pin: str) -> tuple[Statement, ...]:
@@ -158,6 +161,11 @@ def _widened(own: PinHeat) -> PinHeat:
     middle = 0.5 * (math.log(own.ratio) + early)
     ratio, low, high = np.exp([middle, low, high]).tolist()
     return replace(own, ratio=ratio, low=low, high=high)
+
+
+def _more(own: PinHeat) -> PinHeat:
+    """The interval of a pin whose score says that it makes more than its peers: open is only how much more."""
+    return replace(own, ratio=max(own.ratio, 1.0), low=max(own.low, 1.0))
 
 
 def _values(own: PinHeat, pin: str) -> dict[str, object]:

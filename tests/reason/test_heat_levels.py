@@ -82,7 +82,22 @@ def test_the_ohms_are_told_with_the_level_where_they_are_known():
     for score in (0.5, 5.0):
         (said,) = [said for said in level(own_of(score, ohm=ohm)).reasons if said.code == "resistance_here"]
         assert [said.values[key] for key in ("milliohm", "low", "high")] == pytest.approx([4.0, 3.0, 6.0])
-    assert "heat_wire_not_seen" in codes(level(own_of(5.0, ohm=ohm)))
+    assert "heat_wire_not_seen_at_all" in codes(level(own_of(5.0, ohm=ohm)))
+
+
+def test_a_pin_that_is_called_a_source_is_not_said_to_make_perhaps_less_than_its_peers():
+    early = (0.9, 0.5, 9.0)
+    found = level(own_of(9.0, early, ratio=1.3), "network")
+    assert found.level == "hot"
+    assert found.low == 1.0 < found.ratio < found.high
+    assert found.reasons[0].values["low"] == 1.0
+    assert "heat_wire_not_seen" in codes(found)
+    early_only = level(own_of(0.1, (0.9, 0.5, 9.0), ratio=1.05))
+    assert codes(early_only)[0] == "heat_first_minute_only"
+    assert early_only.low == early_only.reasons[0].values["low"] == 1.0
+    weak = level(own_of(0.5, (0.9, 0.5, 2.0), ratio=1.3), "network")  # without the score it stays open which way
+    assert weak.level != "hot"
+    assert weak.low < 1.0
 
 
 @pytest.mark.parametrize(
