@@ -129,11 +129,16 @@ def test_a_strong_first_minute_alone_blames_with_the_interval_of_both():
     found = level(own_of(0.5, (0.9, 0.1, 5.6), ratio=1.1))
     assert (found.level, found.reasons[0].code) == ("hot", "heat_first_minute_only")
     sd = math.hypot(0.1, NUMBERS["early_sd"], 0.35 * 0.9)
-    assert found.low == pytest.approx(min(1.1 / 1.5, math.exp(0.9 - 1.96 * sd)))
+    assert min(1.1 / 1.5, math.exp(0.9 - 1.96 * sd)) < found.low == 1.0  # both say more: open is how much
     assert found.high == pytest.approx(math.exp(0.9 + 1.96 * sd))
     assert found.ratio == pytest.approx(math.exp(0.5 * (math.log(1.1) + 0.9)))
     told = found.reasons[0].values
     assert (told["ratio"], told["early"], told["low"]) == (1.1, pytest.approx(math.exp(0.9)), pytest.approx(found.low))
+    strong = level(own_of(0.5, (1.8, 0.1, 5.6), ratio=4.0))
+    assert strong.low == pytest.approx(
+        min(4.0 / 1.5, math.exp(1.8 - 1.96 * math.hypot(0.1, NUMBERS["early_sd"], 0.35 * 1.8)))
+    )
+    assert strong.low > 1.0
     assert level(own_of(0.5, (0.9, 0.1, 5.4), ratio=1.1)).level == "normal"
     assert level(own_of(0.5, (0.9, 0.1, 9.0), ratio=0.99)).level == "normal"  # no more than its peers
 
