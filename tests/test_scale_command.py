@@ -169,3 +169,73 @@ def test_frames_that_are_no_colours_need_no_scale(tmp_path, warm_row, sheet, hot
     refused = hotspot_cli("scale", tmp_path)
     assert refused.status == 2
     assert "not colours" in refused.err
+
+
+def test_one_frame_typed_reads_only_what_it_can_and_says_what_is_missing(session, made, hotspot_cli):
+    truth = made[1]
+    done = hotspot_cli("scale", session, *typed(truth, "f05.png"))
+    assert done.status == 0
+    assert "Never met in the typed frames" in done.out
+    rows = rows_of(session)
+    assert [row["how"] for row in rows].count("typed") == 1
+    assert all((row["low"], row["high"]) == truth[row["file"]] for row in rows if row["how"] == "read")
+
+
+def test_numbers_that_are_not_printed_read_nothing(session, hotspot_cli):
+    done = hotspot_cli("scale", session, "--typed", "f00.png=1:2", "--typed", "f08.png=3:4")
+    assert done.status == 0
+    assert "check the typed frames" in done.out
+    assert "beside 0" not in done.out
+    assert {row["how"] for row in rows_of(session)} == {"typed", "doubtful"}
+    refused = hotspot_cli("run", session)  # two typed rows only, and those say nothing of the others
+    assert "doubtful" in refused.out + refused.err
+
+
+def test_a_frame_of_another_size_is_set_aside_by_name(session, made, hotspot_cli):
+    from PIL import Image
+
+    path = session / "frames" / "f07.png"
+    picture = Image.open(path)
+    picture.resize((2 * picture.width, 2 * picture.height)).save(path)
+    done = hotspot_cli("scale", session, *typed(made[1], "f00.png", "f04.png", "f09.png"))
+    assert done.status == 0
+    assert "f07.png was set aside" in done.out
+    assert "f07.png" not in {row["file"] for row in rows_of(session)}
+
+
+def test_frames_without_a_bar_are_refused(session, made, hotspot_cli):
+    from PIL import Image
+
+    for path in (session / "frames").iterdir():
+        Image.open(path).crop((0, 0, SIZE[1], SIZE[0])).save(path)
+    refused = hotspot_cli("scale", session, *typed(made[1], "f00.png"))
+    assert refused.status == 2
+    assert "no colour bar" in refused.err
+
+
+def test_results_that_are_no_folder_are_refused_in_words(session, made, hotspot_cli):
+    (session / "results").write_text("", encoding="utf-8")
+    for given in ([], typed(made[1], "f00.png", "f04.png", "f09.png")):
+        refused = hotspot_cli("scale", session, *given)
+        assert refused.status == 2
+        assert "cannot be written" in refused.err
+        assert "Traceback" not in refused.err
+    assert not (session / "scale.csv").exists()
+
+
+def test_a_file_that_is_no_scale_table_is_not_written_over(session, made, hotspot_cli):
+    (session / "scale.csv").write_text("weights of the pans\n3\n", encoding="utf-8")
+    refused = hotspot_cli("scale", session, *typed(made[1], "f00.png", "f04.png", "f09.png"))
+    assert refused.status == 2
+    assert "no column file" in refused.err
+    assert (session / "scale.csv").read_text(encoding="utf-8").startswith("weights")
+
+
+def test_doubtful_prints_stand_first_on_the_sheet():
+    from hotspot.records import ScaleRow
+    from hotspot.tell.scale_sheet import MOST_ROWS, _shown
+
+    rows = [ScaleRow(f"f{k}", "1", "2", how) for k, how in enumerate(["read", "typed", "doubtful", "read", "doubtful"])]
+    assert [row.file for row in _shown(rows)] == ["f2", "f4", "f1", "f0", "f3"]
+    many = [ScaleRow(f"f{k}", "1", "2", "doubtful" if k % 3 == 0 else "read") for k in range(3 * MOST_ROWS)]
+    assert {row.how for row in _shown(many)} == {"doubtful"}

@@ -20,7 +20,7 @@ _MOST_FRAMES = 9  # that count as independent
 _CAPPED = 4.0  # doubts: a misfit that is larger counts so much
 _ROBUST = 2 * 1.4826  # standard deviations, from the median of absolute errors
 _OF_STEP = 0.45  # of the last printed digit: two roundings, at least
-_WIDE, _NEAREST, _ONE_SIDED = 4, 6, 1.5  # frames before and after; of those missed so; times what one frame misses
+_WIDE, _NEAREST, _ONE_SIDED = 4, 4, 1.5  # frames before and after; of those missed so; times what one frame misses
 _MOST_ROUNDS = 12
 _NOT_THAT = 0.3  # unlikeness to a known digit, which it then is not
 _DIGITS = "0123456789"
@@ -72,7 +72,7 @@ def foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.nda
         around = np.r_[sure[:at][-1:], sure[at:][sure[at:] > k][:1]]
         ends[k] = _carried(k, around, places, known)
         if len(around) == 2:
-            curving = _curving(k, *missed[-_WIDE, _WIDE], beside, least)
+            curving = _curving(around, *missed[-_WIDE, _WIDE], beside, least)
             doubts[k] = beside + curving * float(np.prod(np.abs(around - k)))
         else:
             doubts[k] = _ONE_SIDED * alone * abs(int(around[0]) - k)
@@ -96,11 +96,15 @@ def _usual(missed: np.ndarray, least: float) -> np.ndarray:
     return np.maximum(_ROBUST * np.median(missed, axis=0), least) if len(missed) > 2 else np.full(2, np.inf)
 
 
-def _curving(k: int, frames: np.ndarray, missed: np.ndarray, beside: np.ndarray, least: float) -> np.ndarray:
-    """What is missed for each further frame squared (2,): the most of what is missed over a wide gap near frame `k`."""
+def _curving(
+    around: np.ndarray, frames: np.ndarray, missed: np.ndarray, beside: np.ndarray, least: float
+) -> np.ndarray:
+    """What is missed for each further frame squared (2,): the most of what is missed over a wide gap near either of the
+    two frames.
+    """
     if len(frames) < 3:
         return beside
-    near = np.argsort(np.abs(frames - k), kind="stable")[:_NEAREST]
+    near = np.unique([np.argsort(np.abs(frames - k), kind="stable")[:_NEAREST] for k in around])
     return np.maximum(missed[near].max(axis=0) - beside, least / _WIDE) / (_WIDE**2 - 1.0)
 
 

@@ -5,8 +5,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from hotspot.read.scale_alphabet import Alphabet, Guess, Prints, to_type
-from hotspot.read.scale_deduce import _digit_of
+from hotspot.read.scale_alphabet import Alphabet, Guess, Prints, _contradicts, _regular, to_type
+from hotspot.read.scale_deduce import _digit_of, foretold
 from hotspot.read.scale_digits import HIGH, TALL, Character
 from hotspot.read.scale_learn import LOOKS, Zone, lines_of
 from hotspot.read.scale_match import _alone, _means
@@ -145,3 +145,39 @@ def test_a_line_that_breaks_in_many_frames_is_found_in_the_last_look():
     assert lines_of(lumas, zone, LOOKS[0]) == []
     light = [line for line in lines_of(lumas, zone, LOOKS[-1]) if line.ink > line.ground]
     assert (light[0].top, light[0].bottom) == pytest.approx((10.0, 18.0), abs=0.5)
+
+
+def test_over_a_long_gap_what_is_foretold_is_as_doubtful_as_it_is_wrong():
+    """A scene that warms ever slower, known at its beginning and its end only: the straight line between misses it by
+    the product of the distances times half its second derivative.
+    """
+    frames = np.arange(80)
+    pins = 60.0 * (1.0 - np.exp(-frames / 20.0))
+    celsius = np.stack([np.r_[np.linspace(18.0, 22.0, 300), np.linspace(25.0, 30.0 + pin, 60)] for pin in pins])
+    low, high = celsius.min(axis=1), celsius.max(axis=1)
+    places = (celsius - low[:, None]) / (high - low)[:, None]
+    known = np.column_stack([low, high])
+    known[17:62] = np.nan
+    ends, doubts = foretold(places, known, 0.1)
+    off = np.abs(ends[17:62, 1] - high[17:62])
+    assert off.max() > 5.0  # else this tests nothing
+    assert (off <= 1.5 * doubts[17:62, 1]).all()
+    one = np.column_stack([low, high])
+    one[30] = np.nan
+    ends, doubts = foretold(places, one, 0.1)
+    assert abs(ends[30, 1] - high[30]) <= doubts[30, 1] < 0.5
+
+
+def test_parts_of_a_unit_contradict_nothing_and_two_digits_do():
+    assert not _contradicts({"beside 0", "beside 1"})
+    assert not _contradicts({"3"})
+    assert _contradicts({"3", "beside 0"})
+    assert _contradicts({"3", "8"})
+
+
+def test_a_number_in_pieces_is_not_asked_for():
+    whole, pieces = drawn("12.5"), [*drawn("1"), *drawn("."), *drawn("2.5")]
+    assert _regular(whole)
+    assert not _regular(pieces)
+    prints = Prints({(k, end): pieces if k == 0 else whole for k in range(4) for end in (0, 1)})
+    assert 0 not in to_type(prints, range(4))
