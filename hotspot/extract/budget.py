@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from hotspot.extract.faces import READS_LOW_PX
 from hotspot.extract.reference import reference_k
 from hotspot.extract.series import Series
 from hotspot.extract.source_size import Blur, blur_of, contrast_of, size_limits_k, size_uncertainty_k
@@ -30,7 +29,7 @@ TERMS: tuple[str, ...] = (
 )
 """The terms of the budget: noise of the pixels; steps and colours of the carrier; where the pin lies; the camera's
 stated limits of error (0 where none are stated); the level of a calibration file, and its slope and shape; emissivity;
-reflected temperature; what a pin of fewer than 10 pixels loses to the camera's blur; what the reference region
+reflected temperature; what a pin loses to the camera's blur; what the reference region
 took off."""
 
 COMMON: tuple[str, ...] = ("accuracy", "calibration", "source_size", "reference")
@@ -63,14 +62,13 @@ def terms(session: Session, series: Series) -> dict[str, np.ndarray]:
 
 
 def losses(session: Session, series: Series) -> np.ndarray:
-    """What the readings (frames, n) may be low by at most [K] of the camera's values, because the pins are small; 0
-    for pins of 10 pixels and more across, which count as large enough (`hotspot.extract.faces`)."""
-    small = 2.0 * np.asarray(series.pin_map.radius_px, dtype=float) < READS_LOW_PX
-    if not small.any() or not series.snapshots:
+    """What the readings (frames, n) may be low by at most [K] of the camera's values, because the camera blurs the
+    pins into their surround. Pins of 10 pixels and more across lose at their rim only, but with a sharp edge not
+    nothing."""
+    if not series.snapshots:
         return np.zeros(series.camera_c.shape)
     contrast = contrast_of(series.snapshots, series.pin_map)
-    limits = size_limits_k(series.camera_c, series.pin_map, blur_seen(session, series), contrast)
-    return np.where(small, limits, 0.0)
+    return size_limits_k(series.camera_c, series.pin_map, blur_seen(session, series), contrast)
 
 
 def blur_seen(session: Session, series: Series) -> Blur:

@@ -12,7 +12,7 @@ from hotspot.doubts import BIT, joined
 from hotspot.extract.air import Air, Told, air_of
 from hotspot.extract.budget import COMMON, blur_seen, losses, pixel_noise_of, standard_uncertainty
 from hotspot.extract.cold import start_frames
-from hotspot.extract.faces import placing_doubts
+from hotspot.extract.faces import READS_LOW_PX, placing_doubts
 from hotspot.extract.reading_budget import Budget
 from hotspot.extract.reference import reference_notices
 from hotspot.extract.series import Series, collect
@@ -23,6 +23,9 @@ from hotspot.session import Session
 
 if TYPE_CHECKING:
     import pandas as pd
+
+TOLD_LOSS_K = 1.0
+"""A pin of 10 pixels and more is told to read low where it may lose as much. Ours."""
 
 
 def measure(
@@ -155,20 +158,28 @@ def _under_print(series: Series, names: np.ndarray) -> Iterable[Statement]:
 
 def _blur_doubts(session: Session, series: Series) -> np.ndarray:
     """Doubt bits (n,) of pins whose loss to the blur rests on an assumption."""
-    lost = np.nanmax(losses(session, series), axis=0, initial=0.0) > 0.0
+    lost = _loses(session, series)
     if not lost.any() or blur_seen(session, series).origin == "seen":
         return np.zeros(lost.shape, dtype=np.uint32)
     return np.where(lost, BIT["blur_assumed"], 0).astype(np.uint32)
 
 
+def _loses(session: Session, series: Series) -> np.ndarray:
+    """Whether a pin (n,) loses enough to its surround to be told of: small ones always, larger ones by 1 K or more."""
+    most = np.nanmax(losses(session, series), axis=0, initial=0.0)
+    small = 2.0 * np.asarray(series.pin_map.radius_px, dtype=float) < READS_LOW_PX
+    return most > np.where(small, 0.0, TOLD_LOSS_K)
+
+
 def _small(session: Session, series: Series) -> Iterable[Statement]:
     """How low small pins may read."""
-    lost = losses(session, series)
-    if not (lost > 0.0).any():
+    lost, told = losses(session, series), _loses(session, series)
+    if not told.any():
         return
-    names = [name for name, own in zip(series.pin_map.names, lost.T, strict=True) if np.any(own > 0.0)]
+    names = [name for name, own in zip(series.pin_map.names, told, strict=True) if own]
     blur = blur_seen(session, series)
-    values = {"pins": names, "sigma": round(blur.sigma_px, 2), "origin": blur.origin, "most": float(np.nanmax(lost))}
+    most = float(np.nanmax(lost[:, told]))
+    values = {"pins": names, "sigma": round(blur.sigma_px, 2), "origin": blur.origin, "most": most}
     yield Statement("pins_may_read_low", values)
 
 
