@@ -1,6 +1,8 @@
 """What is printed on the pictures: one mask from many frames, and no number under it."""
 
+import importlib.util
 import json
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +14,13 @@ from hotspot.doubts import BIT
 from hotspot.read import open_recording
 from hotspot.session import Session
 from hotspot.tell.words import say
+
+_SCRIPTS = Path(__file__).parents[1] / "benchmarks"
+sys.path.insert(0, str(_SCRIPTS))
+_SPEC = importlib.util.spec_from_file_location("printed_marks_for_tests", _SCRIPTS / "printed_marks.py")
+script = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(script)
+sys.path.remove(str(_SCRIPTS))
 
 SIZE = (120, 160)
 PINS = [(40.0, 70.0), (80.0, 70.0), (120.0, 70.0)]  # x, y; radius 5
@@ -188,3 +197,12 @@ def test_a_pin_under_a_mark_has_a_doubt_and_no_number(tmp_path: Path) -> None:
     others = readings[readings["pin"] != "2"]
     assert others["temperature_c"].notna().all()
     assert not others["quality"].str.contains("printed_over").any()
+
+
+def test_the_scripts_counts_bear_out_what_is_claimed_of_a_fresh_seed() -> None:
+    for ink in ("black", "none"):
+        inked, found, pins, touched, _, _ = script.count("magma", "png", ink, 7_501)
+        assert touched == 0
+        assert pins >= 16
+        assert found >= 0.97 * inked
+    assert "0 of 16 pins" in script.row("png", "none", np.array([0, 0, 16, 0, 100, 0]))
