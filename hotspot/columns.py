@@ -52,6 +52,7 @@ PINS: tuple[Column, ...] = (
     Column("heat_ratio_high", "", "float", "upper end of its 95 % interval"),
     Column("verdict", "", "text", "normal, watch, hot or unknown"),
     Column("reasons", "", "text", "sentences joined by ' | '"),
+    Column("last_clipped", "", "text", "high where last_c is at least so much, for the scale ends there; low: at most"),
 )
 
 COMPARE: tuple[Column, ...] = (
@@ -74,6 +75,13 @@ COMPARE: tuple[Column, ...] = (
     Column("smallest_change_c", "K", "float", "change of rise, up or down, from which this row would have shown one"),
     Column("smallest_heat_change", "", "float", "the same of the heat made, as a share of it"),
     Column("session", "", "text", "the later session that the row compares with the first"),
+    Column(
+        "before_clipped",
+        "",
+        "text",
+        "high where before_rise_c is at least so much, as the scale ends there; low: at most",
+    ),
+    Column("after_clipped", "", "text", "the same of after_rise_c"),
 )
 
 

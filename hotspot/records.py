@@ -35,6 +35,24 @@ class Statement:
     frames: tuple[int, ...] = ()
 
 
+class Bound(float):
+    """A temperature [°C], a difference [K] or a margin that is known from one side only: `side` is `high` where the
+    true one is at least this, `low` where it is at most this. Whatever is worked out from it is a plain float again."""
+
+    __slots__ = ("side",)
+    side: str
+
+    def __new__(cls, value: float, side: str) -> Bound:
+        made = super().__new__(cls, value)
+        made.side = side
+        return made
+
+
+def bounded(value: float | None, side: str) -> float | None:
+    """`value` as a Bound where `side` is `high` or `low`, the end of the scale that clips it; else as it is."""
+    return Bound(value, side) if value is not None and side in ("high", "low") else value
+
+
 class Pixels(Protocol):
     """The content of one frame. Implementations work out only the pixels that are asked for."""
 
@@ -310,6 +328,8 @@ class Seen:
     bar_map: str | None = None
     values: tuple[float, float] | None = None
     headings: tuple[str, ...] = ()  # of a logger's table, that of the times first
+    ends_move: bool = False  # the numbers printed at the ends of the bar differ from frame to frame
+    other_sizes: tuple[tuple[int, int], ...] = ()  # columns and rows of frames that are not like the first one
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _MEND = "Name a folder that hotspot run wrote (session/results, or its --out), or run it on the session again."
 BESIDE = ("session.toml", "pins.toml", "log.csv", "scale.csv", "frames.csv")
 FILES = ("readings.csv", "pins.csv", "findings.json")
-LATER = frozenset({"common_c", "drift_c"})
+LATER = frozenset({"common_c", "drift_c", "last_clipped"})
 """Columns that earlier versions did not write: not known where they are missing."""
 
 
@@ -93,7 +93,7 @@ def _table(path: Path, columns: tuple[Column, ...]) -> pd.DataFrame:
         raise InputError([Problem(str(path), name, "there is no such column", _MEND) for name in lacking])
     for column in columns:
         if column.name not in table:
-            table[column.name] = math.nan
+            table[column.name] = "" if column.kind == "text" else math.nan
         elif column.kind != "text":
             table[column.name] = _numbers(path, table[column.name], column)
     return table

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from hotspot.reason import wires
 from hotspot.reason.verdicts import OVER
-from hotspot.records import Statement
+from hotspot.records import Statement, bounded
 
 if TYPE_CHECKING:
     from hotspot.reason.findings import Row
@@ -40,17 +40,20 @@ def _source(rows: list[Row], sources: tuple[str, ...], several_stages: bool) -> 
         return Statement("answer_resistance", dict(resistance[0].values))
     row = max(own, key=lambda row: row.view.standing.excess_k)
     standing = row.view.standing
+    value, excess = (bounded(number, row.look.bound) for number in (standing.value_k, standing.excess_k))
     values = {
-        "pin": sources[0], "value": standing.value_k, "excess": standing.excess_k, "low": standing.low_k,
-        "high": standing.high_k, "peers": standing.peers, "stage": row.stage, "others": list(sources[1:]),
+        "pin": sources[0], "value": value, "excess": excess, "low": standing.low_k, "high": standing.high_k,
+        "peers": standing.peers, "stage": row.stage, "others": list(sources[1:]),
     }  # fmt: skip
+    interval = Statement("answer_interval", {"low": standing.low_k, "high": standing.high_k})
+    values["interval"] = Statement("answer_interval_open") if row.look.bound else interval
     codes = {said.code for said in row.reasons}
     code = "answer_source"
     if "load_unknown" in codes:
         code = "answer_source_load_unknown"
     elif "single_loaded" in codes:
         code = "answer_source_single"
-    elif standing.ratio is not None:
+    elif standing.ratio is not None and not row.look.bound:
         code, values["ratio"] = "answer_source_ratio", standing.ratio
     if several_stages and row.stage and code in ("answer_source", "answer_source_ratio"):
         code += "_in_stage"

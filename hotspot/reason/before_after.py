@@ -21,7 +21,7 @@ from hotspot.reason.footing import Footing, on_one_footing, side_of
 from hotspot.reason.footing_day import of_the_day
 from hotspot.reason.pairing import Pairing, paired, session_of
 from hotspot.reason.repair import Effects, Mend, mends
-from hotspot.records import Comparison, Results, Statement
+from hotspot.records import Comparison, Results, Statement, bounded
 from hotspot.session import Session
 from hotspot.version import __version__
 
@@ -139,7 +139,8 @@ def _outcome(names: tuple[str, str, str], footing: Footing, later: Session, over
         basis = (Statement("refused_wide", values), *basis)
     return Outcome(
         stage=names[0], pin=names[1], before_pin=names[2], verdict=said, basis=basis,
-        before_k=footing.before_k, after_k=footing.after_k, expected_k=footing.expected_k,
+        before_k=footing.before_k, after_k=bounded(footing.after_k, footing.clipped[1]),
+        expected_k=bounded(footing.expected_k, footing.clipped[0]), clipped=footing.clipped,
         change_k=change, low_k=low, high_k=high, matters_k=limit, over_k=over, load_known=footing.load_known,
     )  # fmt: skip
 
@@ -181,6 +182,8 @@ def _line(outcome: Outcome) -> dict[str, Any]:
         "repaired": mend.repaired if mend else "",
         "smallest_change_c": outcome.half_k,
         "smallest_heat_change": heat.smallest if heat else None,
+        "before_clipped": outcome.clipped[0],
+        "after_clipped": outcome.clipped[1],
     }
 
 

@@ -35,6 +35,7 @@ class Outcome:
     over_k: tuple[float, float] = (math.nan, math.nan)
     load_known: bool = False
     mend: Mend | None = None
+    clipped: tuple[str, str] = ("", "")  # high or low where the rise before, or after, is a bound
 
     @classmethod
     def refused(cls, stage: str, pin: str, before_pin: str | None, why: Statement) -> Outcome:

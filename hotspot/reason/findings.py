@@ -319,4 +319,5 @@ def _line(row: Row) -> dict[str, Any]:
         "heat_ratio_high": high,
         "verdict": row.verdict,
         "reasons": row.reasons,
+        "last_clipped": look.bound if math.isfinite(look.last_c) else "",
     }

@@ -46,7 +46,7 @@ class Side:
     rise_k: np.ndarray
     uncertainty_k: float
     accuracy_k: float
-    clipped: np.ndarray  # (n,) bool
+    clipped: np.ndarray  # (n,) 1 at the high end of the scale, -1 at the low end, else 0
     over_k: float  # over_neighbours_c
     settled_k: tuple[float, float] | None  # rise and its standard uncertainty, where it is known
     seen_through: tuple[str, float | None] = ("", None)  # SHA-256 of a calibration file; radius of the pin, px
@@ -73,6 +73,7 @@ class Footing:
     basis: tuple[Statement, ...]
     refused: Statement | None
     load_known: bool
+    clipped: tuple[str, str] = ("", "")  # high or low where the rise before, or after, is a bound
 
 
 def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
@@ -102,7 +103,7 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         rise_k=np.where(out, np.nan, rows["rise_c"].to_numpy(float))[inside],
         uncertainty_k=max(float(np.median(u)) if u.size else LEAST_UNCERTAINTY_K, LEAST_UNCERTAINTY_K),
         accuracy_k=float(np.median(common)) if common.size else rectangular(session.camera.accuracy_k or 0.0),
-        clipped=(rows["clipped"].fillna("")[inside] != "").to_numpy(),
+        clipped=rows["clipped"].fillna("")[inside].map({"low": -1, "high": 1}).fillna(0).to_numpy(int),
         over_k=_nan(_number(line, "over_neighbours_c")),
         settled_k=_settled(line, ambient[np.isfinite(ambient)]),
         seen_through=_seen_through(results, pin),
@@ -185,7 +186,9 @@ def on_one_footing(before: Side, after: Side) -> Footing:
         refused = load[0]
     known = load[0].code not in UNCREDITED
     basis = (*said, *load, *_conditions(before, after), *cold_said, *warm_said)
-    return Footing(before_k, after_k, expected, uncertainty, basis, refused, known)
+    until = min(before.until_s, after.until_s)
+    clipped = ("", "") if settled else (_end_of_scale(before, until), _end_of_scale(after, until))
+    return Footing(before_k, after_k, expected, uncertainty, basis, refused, known, clipped)
 
 
 def _level(before: Side, after: Side, factor: float) -> tuple[bool, float, list[Statement]]:
@@ -293,11 +296,22 @@ def _warm_start(before: Side, after: Side, factor: float) -> tuple[float, list[S
 
 def _is_bound(side: Side, until_s: float | None) -> bool:
     """Whether a reading that the rise at `until_s` into the stage is taken from is clipped; None: any reading."""
+    return bool(_clipped_near(side, until_s).any())
+
+
+def _end_of_scale(side: Side, until_s: float) -> str:
+    """`high` or `low` where the rise at `until_s` into the stage is a bound, else empty."""
+    hit = _clipped_near(side, until_s)
+    hit = hit[hit != 0]
+    return "" if not hit.size else ("high" if hit[-1] > 0 else "low")
+
+
+def _clipped_near(side: Side, until_s: float | None) -> np.ndarray:
+    """`clipped` of the readings that the rise at `until_s` is taken from; None: of all."""
     if until_s is None or not side.into_s.size:
-        return bool(side.clipped.any())
+        return side.clipped
     usual = float(np.median(np.diff(side.into_s))) if side.into_s.size > 1 else 0.0
-    near = np.abs(side.into_s - until_s) <= max(rise.WINDOW_S, usual)
-    return bool(side.clipped[near].any())
+    return side.clipped[np.abs(side.into_s - until_s) <= max(rise.WINDOW_S, usual)]
 
 
 def _refusal(before: Side, after: Side, settled: bool) -> Statement | None:

@@ -21,7 +21,7 @@ from hotspot.reason.heat_plate import plate_fit
 from hotspot.reason.heat_unknowns import balanced
 from hotspot.reason.heat_wires import WireFlow, part_rise, wire_flows
 from hotspot.reason.stage_ends import Look
-from hotspot.records import PinMap, RisePictures, StageSpan
+from hotspot.records import PinMap, RisePictures, StageSpan, bounded
 from hotspot.session import Session
 
 LEAST_JUDGED = 3
@@ -151,7 +151,7 @@ def _by_network(told: tuple, seen_by: tuple) -> tuple | None:
 
 
 def _rise_of(look: Look) -> float:
-    return look.rise_k if np.isfinite(look.rise_k) else look.start_rise_k
+    return bounded(look.rise_k if np.isfinite(look.rise_k) else look.start_rise_k, look.bound)
 
 
 def _heat(kind: str, balance: Balance, fit: Any, told: tuple, settings: dict[str, Any]) -> Heat:

@@ -11,7 +11,7 @@ from hotspot.reason.heat_made import Heat
 from hotspot.reason.heat_verdicts import Level
 from hotspot.reason.stage_ends import Look
 from hotspot.reason.stage_peers import View
-from hotspot.records import Statement
+from hotspot.records import Bound, Statement, bounded
 
 KEPT = ("survey_quote", "bound_hides")
 """Of the reasons of a rise, those that stand beside the heat's."""
@@ -87,7 +87,10 @@ def _decided(pin: str, view: View, level: Level, sources: list[str]) -> View:
 
 def conducted(views: Mapping[str, View], looks: list[Look]) -> dict[str, View]:
     """The views of one stage; pins without current that grew warm all the same say where that came from."""
-    rises = {look.pin: look.rise_k if math.isfinite(look.rise_k) else look.start_rise_k for look in looks}
+    rises = {
+        look.pin: bounded(look.rise_k if math.isfinite(look.rise_k) else look.start_rise_k, look.bound)
+        for look in looks
+    }
     made = {look.pin: rises[look.pin] for look in looks if look.amps and math.isfinite(rises[look.pin])}
     result = dict(views)
     if not made:
@@ -96,6 +99,9 @@ def conducted(views: Mapping[str, View], looks: list[Look]) -> dict[str, View]:
     for pin, view in views.items():
         idle = any(reason.code == "unloaded" for reason in view.reasons)
         if idle and section("peers")["least_excess_k"] < rises[pin] < made[strongest]:
-            values = {"pin": pin, "rise": rises[pin], "from_pin": strongest, "share": rises[pin] / made[strongest]}
+            share = rises[pin] / made[strongest]
+            if isinstance(made[strongest], Bound):  # the scale ended below it, so that it is a smaller share
+                share = Bound(share, "low" if made[strongest].side == "high" else "high")
+            values = {"pin": pin, "rise": rises[pin], "from_pin": strongest, "share": share}
             result[pin] = replace(view, reasons=(*view.reasons, Statement("heat_conducted", values)))
     return result

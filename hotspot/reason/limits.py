@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hotspot.handbook.criteria import section
-from hotspot.records import Statement
+from hotspot.records import Bound, Statement, bounded
 from hotspot.session import Session
 
 if TYPE_CHECKING:
@@ -42,18 +42,24 @@ def limits(session: Session, rows: Sequence[Row]) -> tuple[Statement, ...]:
 
 
 def _said(code: str, limit: float, margin: float, look: Look) -> Statement:
-    """`limit_..._left`, or `limit_..._passed` with how far; `_bound` where the scale ended below the pin."""
+    """`limit_..._left`, or `limit_..._passed` with how far; `_bound` where the scale ended at the pin."""
     half = 2.0 * _uncertainty(look)
     away = abs(margin)
     values: dict[str, object] = {"pin": look.pin, "limit": limit, "away": away, "low": away - half, "high": away + half}
     values["where"] = _where(look)
-    code += "_left" if margin >= 0 else "_passed"
-    return Statement(code + ("_bound" if look.bound == "high" else ""), values)
+    passed = margin < 0
+    code += "_passed" if passed else "_left"
+    if not look.bound:
+        return Statement(code, values)
+    values["away"] = Bound(away, "high" if passed == (look.bound == "high") else "low")
+    values["beyond"] = Statement("limit_may_be_hotter" if look.bound == "high" else "limit_may_be_cooler")
+    return Statement(code + "_bound", values)
 
 
 def _where(look: Look) -> Statement:
     """The temperature with its moment, and rise, ambient and load beside it where they are known."""
-    values = {"last": look.last_c, "at": look.last_s, "rise": look.rise_k, "ambient": look.ambient_c, "amps": look.amps}
+    last, rise = bounded(look.last_c, look.bound), bounded(look.rise_k, look.bound)
+    values = {"last": last, "at": look.last_s, "rise": rise, "ambient": look.ambient_c, "amps": look.amps}
     if look.ambient_c is None:
         return Statement("limit_where_neither" if look.amps is None else "limit_where_no_air", values)
     return Statement("limit_where_no_load" if look.amps is None else "limit_where", values)

@@ -10,7 +10,7 @@ import numpy as np
 
 from hotspot.reason.settling import Settling
 from hotspot.reason.settling_criteria import CRITERIA, Criterion, criterion_met, crossing
-from hotspot.records import StageSpan, Statement
+from hotspot.records import StageSpan, Statement, bounded
 
 if TYPE_CHECKING:
     from hotspot.reason.stage_ends import Look
@@ -49,7 +49,7 @@ def outlook(look: Look, settling: Settling | None, end_s: float, session: Sessio
     if not isinstance(settling, Settling) or settling.settled_c is None:
         return ()
     values = {
-        "last": look.last_c,
+        "last": bounded(look.last_c, look.bound),
         "settled": settling.settled_c,
         "low": settling.low_c,
         "high": settling.high_c,

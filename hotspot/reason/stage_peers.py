@@ -12,7 +12,7 @@ from hotspot.handbook.criteria import section, survey_action
 from hotspot.reason import peers
 from hotspot.reason.peers import Standing
 from hotspot.reason.stage_ends import Look
-from hotspot.records import StageSpan, Statement
+from hotspot.records import StageSpan, Statement, bounded
 
 LEAST_UNKNOWN = 3
 """Pins of unknown load from which one that is warm, but did not rise while watched, can be the odd one."""
@@ -244,31 +244,38 @@ def _view(look: Look, standing: Standing, measure: Measure) -> View:
         said = Statement("bound_hides", {"pin": look.pin, "last": look.last_c})
         return View("unknown", (said,), standing if measure.rises else None)
     if standing.level == "normal":
-        return View("normal", (_like(standing, measure),), standing if measure.rises else None, judged=True)
+        return View("normal", (_like(look, standing, measure),), standing if measure.rises else None, judged=True)
     reasons = [_more(look, standing, measure)]
     action = survey_action(standing.excess_k, "like")
     if action is not None:
-        reasons.append(Statement("survey_quote", {"excess": standing.excess_k, "action": action}))
+        excess = bounded(standing.excess_k, look.bound)
+        reasons.append(Statement("survey_quote", {"excess": excess, "action": action}))
     return View(standing.level, tuple(reasons), standing, source=standing.level == "hot", judged=True)
 
 
 def _more(look: Look, standing: Standing, measure: Measure) -> Statement:
-    """The sentence of a pin that stands out; `at least` where the scale clips it, no ratio where there is none."""
+    """The sentence of a pin that stands out; no interval where the scale clips it, no ratio where there is none."""
     values = {
         "pin": look.pin, "value": standing.value_k, "excess": standing.excess_k, "low": standing.low_k,
         "high": standing.high_k, "peers": standing.peers,
     }  # fmt: skip
+    if look.bound:
+        values |= {key: bounded(values[key], look.bound) for key in ("value", "excess")}
     if measure.kind == "temperature":
-        return Statement("hotter_than_peers", values)
+        return Statement("hotter_than_peers_bound" if look.bound else "hotter_than_peers", values)
     code = "rises_more" if measure.kind == "ambient" else "rises_more_from_start"
-    if look.bound == "high":
+    if look.bound:
         return Statement(code + "_at_least", values)
     if standing.ratio is None:
         return Statement(code + "_alone", values)
     return Statement(code, {**values, "ratio": standing.ratio})
 
 
-def _like(standing: Standing, measure: Measure) -> Statement:
+def _like(look: Look, standing: Standing, measure: Measure) -> Statement:
+    """That a pin is like its peers; of one below the scale's end no more than that it is not warmer."""
+    if look.bound:
+        excess = bounded(standing.excess_k, look.bound)
+        return Statement("like_peers_bound", {"excess": excess, "peers": standing.peers})
     values = {"excess": standing.excess_k, "low": standing.low_k, "high": standing.high_k, "peers": standing.peers}
     return Statement("like_peers" if measure.rises else "like_peers_temperature", values)
 

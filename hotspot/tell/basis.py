@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from hotspot.records import bounded
 from hotspot.tell import pages, words
 from hotspot.units import DIFFERENCE_SYMBOL
 
@@ -45,6 +46,12 @@ def least_shown(rows: Sequence[Mapping[str, Any]], units: str) -> str:
         told.append(words.text("cmp_least_heat", ends=_between(ends)))
     code = "cmp_least_by_pin" if len(rows) > 1 else "cmp_least"
     return words.text(code, told="; ".join(told)) if told else ""
+
+
+def rises_of(row: Mapping[str, Any]) -> dict[str, float]:
+    """`before`, `expected` and `after` of a row of the comparison, as bounds where the scale ended there."""
+    ends = (("before", "before_clipped"), ("expected", "before_clipped"), ("after", "after_clipped"))
+    return {word: bounded(row[f"{word}_rise_c"], row[column]) for word, column in ends}
 
 
 def _between(ends: Sequence[str]) -> str:

@@ -132,10 +132,15 @@ def trend(
     return figure
 
 
+CLIPPED = ((1, "^"), (-1, "v"))
+"""Marks of values that the scale clips, at its high and at its low end."""
+
+
 def draw_line(axes: Axes, line: PinLine, scale: Scale, form: Form, with_band: bool = True) -> None:
     """One pin: band, line with gaps, sparse marks, and arrows where the scale clips the value."""
     style, values = style_of(line), scale.of(line)
     half = BAND_K * difference_from_kelvin(line.uncertainty_k, scale.units)
+    half = np.where(line.clipped == 0, half, np.nan)  # a bound has no interval to both sides
     time, middle, half = broken(line.time_s, values, half)
     keep = thinned(middle, form.points)
     time, middle, half = time[keep], middle[keep], half[keep]
@@ -150,7 +155,7 @@ def draw_line(axes: Axes, line: PinLine, scale: Scale, form: Form, with_band: bo
     axes.plot(time, middle, color=style.colour, linestyle=style.dash, linewidth=weight, zorder=3, **marks)
     axes.lines[-1].set_gid(f"pin{line.place}-line")
     _alone(axes, time, middle, style)
-    for side, mark in ((1, "^"), (-1, "v")):
+    for side, mark in CLIPPED:
         where = np.flatnonzero((line.clipped == side) & np.isfinite(values))
         where = where[:: max(1, len(where) // 12)]
         places = {"marker": mark, "s": 44, "facecolors": look.PAPER, "edgecolors": style.colour, "zorder": 5}

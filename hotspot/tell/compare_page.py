@@ -11,9 +11,9 @@ import numpy as np
 
 from hotspot.records import Comparison, Results
 from hotspot.tell import look, pages, words
-from hotspot.tell.basis import basis_lines, in_plain_words, least_shown
+from hotspot.tell.basis import basis_lines, in_plain_words, least_shown, rises_of
 from hotspot.tell.cautions import cautions, vital
-from hotspot.tell.charts import style_axes, time_axis
+from hotspot.tell.charts import CLIPPED, style_axes, time_axis
 from hotspot.tell.tables import compare_dict, units_of
 from hotspot.tell.trend_data import broken, thinned
 from hotspot.units import DIFFERENCE_SYMBOL, difference_from_kelvin
@@ -32,8 +32,9 @@ _PANEL_POINTS = 160
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One pin's rise in both tests: per side (3, n) seconds into the stage, rise in the reader's unit, and half of its
-    95 % interval. `expected` without a change, and `within` (low, high) its 95 % interval against the later rise."""
+    """One pin's rise in both tests: per side (4, n) seconds into the stage, rise in the reader's unit, half of its 95 %
+    interval (NaN for a bound), 1 or -1 where the scale clips it at its high or low end. `expected` without a change,
+    and `within` (low, high) its 95 % interval against the later rise."""
 
     pin: str
     verdict: str
@@ -178,13 +179,15 @@ def _steps(history: Sequence[Comparison], units: str) -> dict[str, Any]:
     for comparison in history:
         here = comparison.table[comparison.table["stage"] == stage]
         for row in here.to_dict("records"):
-            rows.setdefault(str(row["pin"]), [pages.rise_cell(row["before_rise_c"], units)])
+            rows.setdefault(str(row["pin"]), [pages.rise_cell(rises_of(row)["before"], units)])
     for comparison in history:
         here = {str(row["pin"]): row for row in comparison.table.to_dict("records") if row["stage"] == stage}
         for pin, cells in rows.items():
             row = here.get(pin)
             known = row is not None and pages.known(row["after_rise_c"])
-            cells.append(f"{pages.rise_cell(row['after_rise_c'], units)} {row['verdict']}" if known else pages.ABSENT)
+            cells.append(
+                f"{pages.rise_cell(rises_of(row)['after'], units)} {row['verdict']}" if known else pages.ABSENT
+            )
     names = [history[0].before.name, *(comparison.after.name for comparison in history)]
     caption = words.text("cmp_steps_stage" if stage else "cmp_steps", unit=DIFFERENCE_SYMBOL[units], stage=stage)
     return {"caption": caption, "names": names, "rows": [{"pin": pin, "cells": cells} for pin, cells in rows.items()]}
@@ -192,14 +195,16 @@ def _steps(history: Sequence[Comparison], units: str) -> dict[str, Any]:
 
 def chart_words(comparison: Comparison) -> str:
     """What the chart shows, for those who cannot see it."""
-    count = len(pairs_of(comparison))
-    if not count:
+    pairs = pairs_of(comparison)
+    if not pairs:
         return words.text("cmp_chart_words_none")
-    return words.text("cmp_chart_words", count=count)
+    clipped = any((side[3] != 0).any() for pair in pairs for side in pair.sides.values())
+    said = words.text("cmp_chart_words", count=len(pairs))
+    return f"{said} {words.text('cmp_chart_arrows')}" if clipped else said
 
 
 def _rise(results: Results, stage: str, pin: str, units: str) -> np.ndarray:
-    """(3, n): seconds into the stage, rise, half of its 95 % interval; n = 0 where there is none."""
+    """One side of a Pair; n = 0 where there is none."""
     table = results.readings
     rows = table[(table["pin"].astype(str) == str(pin)) & (table["stage"].fillna("") == stage)]
     rows = rows.dropna(subset=["rise_c"]).sort_values("time_s", kind="stable")
@@ -207,19 +212,26 @@ def _rise(results: Results, stage: str, pin: str, units: str) -> np.ndarray:
     start = begun[0] if begun else (float(rows["time_s"].min()) if len(rows) else 0.0)
     rise = difference_from_kelvin(rows["rise_c"].to_numpy(float), units)
     half = difference_from_kelvin(COVERAGE * rows["uncertainty_c"].to_numpy(float), units)
-    return np.array([rows["time_s"].to_numpy(float) - start, rise, half])
+    ends = rows["clipped"].fillna("").map({"low": -1, "high": 1}).fillna(0).to_numpy(float)
+    return np.array([rows["time_s"].to_numpy(float) - start, rise, np.where(ends == 0, half, np.nan), ends])
 
 
 def _panel(axes: Axes, pair: Pair) -> None:
     style_axes(axes)
     axes.tick_params(labelsize=7.5)
     for word, side in pair.sides.items():
-        time, rise, half = broken(*side)
+        time, rise, half, ends = broken(*side)
         keep = thinned(rise, _PANEL_POINTS)
         band = {"color": _LINES[word]["color"], "alpha": 0.13, "linewidth": 0, "zorder": 2}
         axes.fill_between(time[keep], (rise - half)[keep], (rise + half)[keep], **band)
         mark = {"marker": "o", "markersize": 3} if side.shape[1] == 1 else {}
         axes.plot(time[keep], rise[keep], **_LINES[word], **mark)
+        for end, arrow in CLIPPED:
+            where = np.flatnonzero(ends == end)
+            where = where[:: max(1, len(where) // 6)]
+            form = {"s": 22, "facecolors": look.PAPER, "edgecolors": _LINES[word]["color"], "zorder": 6}
+            if len(where):
+                axes.scatter(time[where], rise[where], marker=arrow, linewidths=1.0, **form)
     if math.isfinite(pair.expected):
         beside = {"transform": axes.get_yaxis_transform(), "clip_on": False, "zorder": 5}
         axes.plot([0.95, 1.03], [pair.expected] * 2, **_expected(), **beside)
@@ -299,7 +311,8 @@ def _stage_tables(rows: list[dict[str, Any]], units: str, sources: Sequence[str]
 
 
 def _cells(row: Mapping[str, Any], units: str) -> list[str]:
-    rises = [pages.rise_cell(row[f"{word}_rise_c"], units) for word in ("before", "expected", "after")]
+    told = rises_of(row)
+    rises = [pages.rise_cell(told[word], units) for word in ("before", "expected", "after")]
     change = pages.ranged(*(pages.rise_cell(row[f"change{end}_c"], units) for end in ("", "_low", "_high")))
     heat = pages.ranged(*(pages.ratio_cell(row[f"heat_change{end}"]) for end in ("", "_low", "_high")))
     return [*rises, change, heat]

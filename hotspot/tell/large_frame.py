@@ -13,11 +13,11 @@ import numpy as np
 from hotspot.records import Analysis, PinFinding, Snapshot
 from hotspot.tell import look, pages
 from hotspot.tell.leaders import Box, Leader, Spot, leaders, room
-from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, seen_in, view, words_under
+from hotspot.tell.marked import MAP, common_scale, draw_lattice, placed, read_in, seen_in, view, words_under
 from hotspot.tell.outline import Outline, draw_outline, outline_in
 from hotspot.tell.report_parts import ambient_in
 from hotspot.tell.trend_data import load_text
-from hotspot.tell.words import text
+from hotspot.tell.words import text, whole
 from hotspot.units import SYMBOL, from_celsius
 
 if TYPE_CHECKING:
@@ -201,18 +201,12 @@ def _load(analysis: Analysis, shot: Snapshot) -> str:
 
 def _words(analysis: Analysis, pins: Sequence[PinFinding], shot: Snapshot, form: Form) -> list[tuple[str, ...]]:
     """Name and temperature of each pin in this frame."""
-    rows = analysis.readings[analysis.readings["frame"] == shot.index]
-    celsius = dict(zip(rows["pin"].astype(str), rows["temperature_c"].astype(float), strict=True))
+    read, unit = read_in(analysis, shot), SYMBOL[analysis.session.units]
     found = []
     for pin in pins:
         name = look.shortened(pin.name, form.name) + (" hot" if pin.verdict == "hot" else "")
-        value = celsius.get(pin.name, math.nan)
-        found.append((name, _whole(value, analysis.session.units)) if math.isfinite(value) else (name,))
+        found.append((name, f"{whole(read[pin.name])} {unit}") if pin.name in read else (name,))
     return found
-
-
-def _whole(celsius: float, units: str) -> str:
-    return f"{from_celsius(celsius, units):.0f} {SYMBOL[units]}"
 
 
 def _named(spots: Sequence[Spot], pins: Sequence[PinFinding]) -> list[Spot]:

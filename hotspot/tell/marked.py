@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hotspot.records import Analysis, PinFinding, Snapshot
+from hotspot.records import Analysis, PinFinding, Snapshot, bounded
 from hotspot.tell import look
 from hotspot.tell.neighbours import joint, neighbours, spacing
 from hotspot.tell.outline import draw_outline, outline_in
-from hotspot.tell.words import clock, text
+from hotspot.tell.words import clock, text, whole
 from hotspot.units import SYMBOL, from_celsius
 
 if TYPE_CHECKING:
@@ -54,9 +54,16 @@ def marked_frames(analysis: Analysis) -> list[Marked]:
 
 def _values(analysis: Analysis, shot: Snapshot) -> dict[str, str]:
     """Temperature of each pin in a frame, whole degrees in the reader's unit; pins without one are left out."""
+    read = read_in(analysis, shot)
+    return {name: f"{whole(value)}°" for name, value in read.items()}
+
+
+def read_in(analysis: Analysis, shot: Snapshot) -> dict[str, float]:
+    """Temperature of each pin in a frame in the reader's unit, a Bound where the scale ends there; none, no entry."""
     rows = analysis.readings[analysis.readings["frame"] == shot.index]
     shown = from_celsius(rows["temperature_c"].to_numpy(float), analysis.session.units)
-    return {str(name): f"{value:.0f}°" for name, value in zip(rows["pin"], shown, strict=True) if np.isfinite(value)}
+    told = zip(rows["pin"].astype(str), shown.tolist(), rows["clipped"], strict=True)
+    return {name: bounded(value, side) for name, value, side in told if np.isfinite(value)}
 
 
 def chosen_snapshots(analysis: Analysis) -> list[Snapshot]:

@@ -92,12 +92,16 @@ def written_now() -> str:
 
 def temp_cell(celsius: Any, units: str) -> str:
     """An absolute temperature without its symbol, one decimal; a dash where it is not known."""
-    return _decimal(from_celsius(float(celsius), units)) if known(celsius) else ABSENT
+    if not known(celsius):
+        return ABSENT
+    return words.at_bound_short(celsius, _decimal(from_celsius(float(celsius), units)))
 
 
 def rise_cell(kelvin: Any, units: str) -> str:
     """A difference without its symbol, one decimal; a dash where it is not known."""
-    return _decimal(difference_from_kelvin(float(kelvin), units)) if known(kelvin) else ABSENT
+    if not known(kelvin):
+        return ABSENT
+    return words.at_bound_short(kelvin, _decimal(difference_from_kelvin(float(kelvin), units)))
 
 
 def ranged(middle: str, low: str, high: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from hotspot.doubts import BY_NAME
-from hotspot.records import Analysis, StageSpan
+from hotspot.records import Analysis, StageSpan, bounded
 from hotspot.session import Check, Event
 from hotspot.tell import pages, words
 from hotspot.tell.trend_data import load_text
@@ -46,7 +46,7 @@ def quotes(analysis: Analysis) -> bool:
 
 def where(row: Mapping[str, Any], units: str) -> str:
     """A temperature of the pins table with its moment, and rise, ambient and load beside it where they are known."""
-    values = {"last": row["last_c"], "at": row["last_s"], "rise": row["rise_c"], "amps": row["amps"]}
+    values = {**of_the_end(row), "at": row["last_s"], "amps": row["amps"]}
     values["ambient"] = row["last_c"] - row["rise_c"] if pages.known(row["rise_c"]) else None
     code = "limit_where"
     if values["ambient"] is None:
@@ -54,6 +54,12 @@ def where(row: Mapping[str, Any], units: str) -> str:
     elif not pages.known(row["amps"]):
         code += "_no_load"
     return text(code, units, **values)
+
+
+def of_the_end(row: Mapping[str, Any]) -> dict[str, float]:
+    """`last`, `rise` and `others` of a row of the pins table, as bounds where the scale ends there."""
+    columns = (("last", "last_c"), ("rise", "rise_c"), ("others", "over_neighbours_c"))
+    return {word: bounded(row[name], row["last_clipped"]) for word, name in columns}
 
 
 def hottest_rows(analysis: Analysis) -> dict[str, Mapping[str, Any]]:
@@ -152,12 +158,13 @@ def _cells(row: Mapping[str, Any], units: str) -> list[str]:
 
     heat = pages.ranged(*(pages.ratio_cell(row[f"heat_ratio{end}"]) for end in ("", "_low", "_high")))
     amps = words.number(row["amps"]) if pages.known(row["amps"]) else pages.ABSENT
-    rises = [pages.rise_cell(row[name], units) for name in ("rise_c", "over_neighbours_c")]
-    return [amps, pages.temp_cell(row["last_c"], units), *rises, interval("settled"), interval("end"), heat]
+    end = of_the_end(row)
+    rises = [pages.rise_cell(end[name], units) for name in ("rise", "others")]
+    return [amps, pages.temp_cell(end["last"], units), *rises, interval("settled"), interval("end"), heat]
 
 
 def doubt_rows(analysis: Analysis) -> list[dict[str, str]]:
-    """Each doubt that a reading carries: on which pins, on what share of the readings, and what mends it."""
+    """Each doubt that a reading carries: on which pins, on what share of their readings, and what mends it."""
     table = analysis.readings
     held = table["quality"].fillna("").str.split(";")
     rows = []
@@ -167,7 +174,7 @@ def doubt_rows(analysis: Analysis) -> list[dict[str, str]]:
             pins = list(dict.fromkeys(table.loc[with_it, "pin"]))
             every = len(pins) > 1 and len(pins) == table["pin"].nunique()
             row = {"pins": text("report_all") if every else words.joined(pins)}
-            row |= {"share": words.per_cent(with_it.mean())}
+            row |= {"share": words.per_cent(with_it[table["pin"].isin(pins)].mean())}
             rows.append(row | {"sentence": doubt.sentence, "remedy": doubt.remedy})
     return rows
 

@@ -10,8 +10,8 @@ from typing import Any
 
 from hotspot.records import Analysis, Comparison
 from hotspot.tell import look, pages, words
-from hotspot.tell.basis import basis_lines, least_shown
-from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_texts
+from hotspot.tell.basis import basis_lines, least_shown, rises_of
+from hotspot.tell.report_parts import STEADY, hottest_rows, not_judged_texts, of_the_end
 from hotspot.tell.tables import compare_dict, findings_dict, units_of
 from hotspot.tell.trend_data import load_text
 
@@ -77,9 +77,10 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width
     """`  5  hot      66.2 °C, 45.2 K over ambient`, and the reasons under it; `over`: what the rise is over."""
     line = f"  {look.shortened(pin['name'], 20):<{width}}  {pin['verdict']:<8}"
     if pages.known(row.get("last_c")):
-        said = words.temperature(row["last_c"], units)
+        end = of_the_end(row)
+        said = words.temperature(end["last"], units)
         if pages.known(row["rise_c"]):
-            said = words.text("terminal_risen", units, value=said, rise=row["rise_c"], over=row["over"])
+            said = words.text("terminal_risen", units, value=said, rise=end["rise"], over=row["over"])
         said = words.text("terminal_at", what=said, at=row["last_s"]) if pages.known(row["last_s"]) else said
         said += f", {load_text(row['amps'])}" if pages.known(row["amps"]) else ""
         line += f" {said}"
@@ -93,7 +94,7 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width
 def _change(row: Mapping[str, Any], units: str, width: int) -> str:
     """`  2  better   46.0 to 18.4 K (46.0 expected), change -27.6 (-30.0 to -24.0) K, repaired: yes`."""
     before, after, expected = (
-        pages.rise_cell(row[f"{word}_rise_c"], units) for word in ("before", "after", "expected")
+        pages.rise_cell(rises_of(row)[word], units) for word in ("before", "after", "expected")
     )
     change = pages.ranged(*(pages.rise_cell(row[f"change{end}_c"], units) for end in ("", "_low", "_high")))
     unit = pages.units_in_words(units)[1]

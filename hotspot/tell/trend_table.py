@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from hotspot.records import Analysis
+from hotspot.records import Analysis, bounded
 from hotspot.tell import look, words
 from hotspot.tell.charts import BAND_K
 from hotspot.tell.pages import ABSENT
@@ -23,6 +23,7 @@ def readout(analysis: Analysis, span_s: tuple[float, float]) -> dict[str, Any] |
     """For the page's script: pins, times [s, as text], values and half intervals in the reader's unit; None if empty.
 
     `span_s` are the ends of the chart's time axis. `value` and `half` are (pins, times), None where there is none.
+    `bound` has per pin, by the number of the time, the words of values that are bounds, which have no interval.
     """
     data = trend_of(analysis)
     times = np.unique(np.concatenate([line.time_s for line in data.lines] or [np.zeros(0)]))
@@ -30,12 +31,16 @@ def readout(analysis: Analysis, span_s: tuple[float, float]) -> dict[str, Any] |
         return None
     most = max(2, min(MOST_TIMES, MOST_VALUES // len(data.lines)))
     times = times[_evenly(len(times), most)]
-    value, half = [], []
+    value, half, bound = [], [], []
     for line in data.lines:
         place = np.searchsorted(line.time_s, times).clip(0, len(line.time_s) - 1)
         there = line.time_s[place] == times
         value.append(_rounded(from_celsius(line.celsius[place], data.units), there))
-        half.append(_rounded(BAND_K * difference_from_kelvin(line.uncertainty_k[place], data.units), there))
+        sides = line.clipped[place]
+        half.append(
+            _rounded(BAND_K * difference_from_kelvin(line.uncertainty_k[place], data.units), there & (sides == 0))
+        )
+        bound.append({k: _bounded(value[-1][k], sides[k]) for k in np.flatnonzero(there & (sides != 0)).tolist()})
     return {
         "unit": SYMBOL[data.units],
         "span": list(span_s),
@@ -44,6 +49,7 @@ def readout(analysis: Analysis, span_s: tuple[float, float]) -> dict[str, Any] |
         "pins": [look.shortened(line.name, 24) for line in data.lines],
         "value": value,
         "half": half,
+        "bound": bound,
     }
 
 
@@ -59,10 +65,19 @@ def table(told: dict[str, Any] | None) -> dict[str, Any] | None:
         return None
     at = _evenly(len(told["time"]), IN_TABLE)
     rows = [
-        {"pin": pin, "cells": [ABSENT if values[k] is None else f"{values[k]:.1f}" for k in at]}
-        for pin, values in zip(told["pins"], told["value"], strict=True)
+        {"pin": pin, "cells": [bounds.get(k) or _cell(values[k]) for k in at]}
+        for pin, values, bounds in zip(told["pins"], told["value"], told["bound"], strict=True)
     ]
     return {"heads": [f"{told['clock'][k]} [{told['unit']}]" for k in at], "rows": rows}
+
+
+def _cell(value: float | None) -> str:
+    return ABSENT if value is None else f"{value:.1f}"
+
+
+def _bounded(value: float | None, side: int) -> str:
+    """A value of the readout that the scale clips, in words; `side` 1 at its high end, -1 at its low end."""
+    return words.at_bound_short(bounded(value, "high" if side > 0 else "low"), _cell(value))
 
 
 def _evenly(count: int, most: int) -> list[int]:

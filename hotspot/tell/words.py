@@ -19,7 +19,7 @@ from numbers import Integral, Real
 from string import Formatter
 from typing import Any
 
-from hotspot.records import Statement
+from hotspot.records import Bound, Statement
 from hotspot.units import DIFFERENCE_SYMBOL, SYMBOL, difference_from_kelvin, from_celsius
 
 NOT_KNOWN = "not known"
@@ -123,17 +123,35 @@ def worded(value: Any, form: str, units: str) -> str:
         return temperature(value, units)
     if form == "rise":
         return difference(value, units)
-    return _PLAIN[form](value)
+    return at_bound(value, _PLAIN[form](value))
+
+
+def at_bound(value: Any, said: str) -> str:
+    """`said` with `at least` or `at most` before it where `value` is known from one side only; else as it is."""
+    return text(_BOUND[value.side], said=said) if isinstance(value, Bound) else said
+
+
+def at_bound_short(value: Any, said: str) -> str:
+    """As `at_bound`, with a sign for the words, where room is small."""
+    return text(_BOUND_SHORT[value.side], said=said) if isinstance(value, Bound) else said
+
+
+def whole(value: float) -> str:
+    """A whole number, with its sign where it is a bound; that is rounded to the side on which it still holds."""
+    if not isinstance(value, Bound):
+        return f"{value:.0f}"
+    tenths = round(value, 1)  # no more than this is known of it
+    return at_bound_short(value, str(math.floor(tenths) if value.side == "high" else math.ceil(tenths)))
 
 
 def temperature(celsius: float, units: str) -> str:
-    """An absolute temperature in °C -> text in the reader's unit, one decimal: `65.2 °C`."""
-    return f"{_one_decimal(from_celsius(float(celsius), units))} {SYMBOL[units]}"
+    """An absolute temperature in °C -> text in the reader's unit, one decimal: `65.2 °C`, `at least 45.0 °C`."""
+    return at_bound(celsius, f"{_one_decimal(from_celsius(float(celsius), units))} {SYMBOL[units]}")
 
 
 def difference(kelvin: float, units: str) -> str:
-    """A temperature difference in K -> text in the reader's unit, one decimal: `12.3 K`."""
-    return f"{_one_decimal(difference_from_kelvin(float(kelvin), units))} {DIFFERENCE_SYMBOL[units]}"
+    """A temperature difference in K -> text in the reader's unit, one decimal: `12.3 K`, `at least 23.7 K`."""
+    return at_bound(kelvin, f"{_one_decimal(difference_from_kelvin(float(kelvin), units))} {DIFFERENCE_SYMBOL[units]}")
 
 
 def clock(seconds: float) -> str:
@@ -192,6 +210,8 @@ def _plain(value: Any) -> str:
     return number(value) if broken else str(value)
 
 
+_BOUND = {"high": "bound_high", "low": "bound_low"}
+_BOUND_SHORT = {"high": "bound_high_short", "low": "bound_low_short"}
 _PLAIN: dict[str, Callable[[Any], str]] = {
     "": _plain,
     "num": number,

@@ -1,5 +1,6 @@
 """The sentence at the top, from what the stages say of the pins: one case per branch, in plain rows."""
 
+import dataclasses
 import math
 
 import numpy as np
@@ -90,6 +91,15 @@ def test_without_the_heat_the_source_is_told_by_its_rise(more, codes, several, c
     rows = [row("1"), row("2", "hot", **STANDS, said=reasons, **more), row("3", "hot", **STANDS)]
     found = answered(rows, ["2", "3"], several)
     assert (found.code, found.values["others"]) == (code + "_and_others", ["3"])
+
+
+@pytest.mark.parametrize(("bound", "words"), [("high", "at least"), ("low", "at most")])
+def test_a_source_that_the_scale_clips_has_no_ratio_and_no_interval(bound, words):
+    source = row("2", "hot", **STANDS, ratio=1.8)
+    source = dataclasses.replace(source, look=dataclasses.replace(source.look, bound=bound))
+    found = answered([row("1"), source], ["2"])
+    told = f"it stands {words} 20.0 K above their middle (the camera's scale ends there)."
+    assert (found.code, say(found).endswith(told)) == ("answer_source", True)
 
 
 def test_the_stage_in_which_it_stands_out_most_is_told():

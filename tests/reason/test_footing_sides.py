@@ -170,6 +170,13 @@ def test_readings_clipped_elsewhere_do_not_refuse():
     assert _is_bound(side(clipped=T < 300.0), None)  # a settled rise rests on them all
 
 
+def test_which_end_of_the_scale_bounds_each_rise_is_told():
+    late = (T > 1150.0).astype(int)
+    assert footed(side(clipped=late), side()).clipped == ("high", "")
+    assert footed(side(clipped=-late), side(clipped=late)).clipped == ("low", "high")
+    assert footed(side(clipped=T < 300.0), side()).clipped == ("", "")
+
+
 def test_a_missing_rise_is_told_as_no_readings_or_no_ambient():
     without = replace(side(), into_s=T[:0], rise_k=T[:0], clipped=T[:0] > 0)
     assert footed(side(), without).refused.code == "refused_no_readings"

@@ -177,6 +177,8 @@ def test_a_clipped_pin_is_at_least_and_never_normal():
     findings = judge(session_of(ambient=20.0), readings, (span(T, "equal"),), None, lambda *_: None)
     assert verdicts_of(findings)["4"] == "hot"
     assert "rises_more_at_least" in codes_of(findings, "4")
+    assert dict(zip(findings.pin_table["pin"], findings.pin_table["last_clipped"], strict=True))["4"] == "high"
+    assert set(findings.pin_table["last_clipped"]) == {"", "high"}
 
 
 def test_a_cold_stage_judges_nobody():

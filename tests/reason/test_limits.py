@@ -42,7 +42,17 @@ def test_a_rating_that_is_passed_is_said_to_be():
 def test_a_pin_at_the_end_of_the_scale_may_be_hotter():
     told = limits_of([80.0, 41.0], clipped={"1": "high"}, rated=105.0)
     assert {said.code for said in told} == {"limit_rise_passed_bound", "limit_rated_left_bound"}
-    assert "at most 25.0 K left" in say(told[0], "C")
+    assert "at most 25.0 K left at pin 1, at least 80.0 °C at" in say(told[0], "C")
+    assert "passed by at least 30.0 K at pin 1, at least 80.0 °C at" in say(told[1], "C")
+    assert all("it may be hotter" in say(one, "C") and "between" not in say(one, "C") for one in told)
+
+
+def test_a_pin_below_the_scale_may_be_cooler():
+    told = limits_of([80.0, 41.0], clipped={"1": "low"}, rated=105.0)
+    texts = [say(one, "C") for one in told]
+    assert any("at least 25.0 K left at pin 1, at most 80.0 °C at" in text for text in texts)
+    assert any("passed by at most 30.0 K at pin 1, at most 80.0 °C at" in text for text in texts)
+    assert all("it may be cooler" in text and "between" not in text for text in texts)
 
 
 def test_what_is_not_known_is_said_and_not_made_up():

@@ -155,6 +155,9 @@ def test_an_idle_pin_that_grew_warm_says_where_that_came_from():
     assert conducted(views, [look("1", 40.0, 9.0), look("2", least - 0.1, 0.0)]) == views
     assert conducted(views, [look("1", 40.0, 9.0), look("2", 41.0, 0.0)]) == views  # warmer than what could warm it
     assert conducted(views, [look("2", 12.0, 0.0)]) == views
+    looks = [replace(look("1", 40.0, 9.0), bound="high"), look("2", 12.0, 0.0)]
+    told = say(conducted(views, looks)["2"].reasons[-1])
+    assert "rose by 12.0 K, at most 30 % of what pin 1 rose by" in told  # the scale ended below pin 1
 
 
 @pytest.mark.parametrize(

@@ -180,6 +180,7 @@ def test_heat_is_not_worked_out_from_temperatures_that_are_none(how):
     assert np.isnan(row["heat_change"])
     assert row["repaired"] == ""
     assert comparison.answer == "cannot tell"
+    assert (row["before_clipped"], row["after_clipped"]) == ("", "high" if how == "clipped" else "")
 
 
 def test_a_cold_frame_below_the_scale_hides_nothing_of_the_end():

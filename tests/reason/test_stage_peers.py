@@ -102,6 +102,21 @@ def test_a_clipped_pin_is_at_least_and_hides_how_hot_it_is():
     assert (found["3"].verdict, codes(found["3"])[0]) == ("hot", "rises_more_at_least")
     low = seen([look("1", 50.0), look("2", 50.0, bound="low"), look("4", 50.0)], 9.0)
     assert low["2"].verdict == "normal"
+    assert say(low["2"].reasons[0]).startswith("The scale ends above this pin: it lies at most 0.0 K over the")
+
+
+@pytest.mark.parametrize(("bound", "words"), [("high", "at least"), ("low", "at most")])
+def test_a_bound_is_said_without_an_interval(bound, words):
+    for rows, start in (
+        ([look(pin, 50.0) for pin in "1245"] + [look("3", 80.0, bound=bound)], f"Rises {words} "),
+        ([look(pin, 50.0, ambient=None, start_k=0.0) for pin in "1245"], f"Is {words} 12.0 K hotter"),
+    ):
+        rows += [] if len(rows) > 4 else [look("3", 62.0, ambient=None, start_k=0.0, bound=bound)]
+        reasons = seen(rows, 9.0)["3"].reasons
+        told = say(reasons[0])
+        assert told.startswith(start)
+        assert "between" not in told
+        assert f"calls {words} " in " ".join(say(said) for said in reasons if said.code == "survey_quote")
 
 
 def test_a_survey_criterion_is_quoted_beside_and_changes_nothing():

@@ -165,7 +165,7 @@ def test_small_frames_tell_temperatures_under_all_circles_or_none():
         values = marked._values(told, shot)
         own = told.readings[told.readings["frame"] == shot.index].set_index("pin")["temperature_c"]
         assert values == {name: f"{own[name]:.0f}°" for name in own.index}
-        figure = marked._draw(shot, (told.findings.pins, values), (20.0, 60.0), "C")
+        figure = marked._draw(told, shot, (20.0, 60.0))
         texts = [text.get_text() for text in figure.axes[0].texts]
         assert sorted(text for text in texts if text.endswith("°")) == (sorted(values.values()) if told_at else [])
 

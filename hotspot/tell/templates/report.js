@@ -90,7 +90,8 @@
     when.textContent = chart.getAttribute("data-when").replace("@", told.clock[at]);
     buttons.forEach(function (button, place) {
       var value = told.value[place][at], half = told.half[place][at];
-      button.textContent = told.pins[place] + ": " + (value === null ? "\u2013" : value.toFixed(1)) +
+      var shown = told.bound[place][at] || (value === null ? "\u2013" : value.toFixed(1));
+      button.textContent = told.pins[place] + ": " + shown +
         (value === null || half === null ? "" : " \u00b1" + half.toFixed(1));
     });
     slider.setAttribute("aria-valuetext", told.clock[at]);
