@@ -10,6 +10,7 @@ import numpy as np
 
 from hotspot.read.bar import Bar
 from hotspot.read.scale_alphabet import (
+    UNKNOWN,
     Alphabet,
     Guess,
     Key,
@@ -227,9 +228,11 @@ class Way:
         return bool(self.alphabet.conflicts or self.alphabet.refuted or self.alphabet.twofold)
 
     def guess(self, key: Key) -> Guess | None:
-        """What a number may be; None where its characters do not stand as in the typed ones."""
+        """What a number may be, read without doubt with or without a minus before it; None where its characters do not
+        stand as in the typed ones.
+        """
         text, why = self.numbers[key]
-        return self.guesses.get(key) if why else Guess(text, tuple(text))
+        return self.guesses.get(key) if why else Guess(UNKNOWN + text.lstrip("-"), ("", *text.lstrip("-")))
 
 
 def _with_contradictions(way: Way, typed: Mapping[int, tuple[str, str]]) -> Way:
@@ -261,11 +264,13 @@ def _in_doubt(numbers: Numbers, typed: Mapping[int, tuple[str, str]]) -> int:
 
 
 def _together(one: Numbers, other: Numbers) -> Numbers:
-    """What either way reads without doubt; in doubt where both do, and differ."""
+    """What either way reads without doubt; in doubt where both do, and differ, or where only one sees a minus."""
     out = {}
     for key in one:
         sure = {numbers[key][0] for numbers in (one, other) if not numbers[key][1]}
-        if len(sure) > 1:
+        begins = {numbers[key][0][:1] for numbers in (one, other)} - {"", UNKNOWN}
+        signs = {sign == "-" for sign in begins}
+        if len(sure) > 1 or (sure and len(signs) > 1):
             out[key] = (one[key][0], "scale_read_twice")
         else:
             out[key] = (sure.pop(), "") if sure else one[key]

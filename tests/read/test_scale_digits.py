@@ -255,3 +255,10 @@ def test_two_ways_that_differ_are_a_doubt_and_what_one_cannot_read_the_other_may
     one = {(0, 0): ("12", ""), (0, 1): ("3?", "scale_character_unknown"), (1, 0): ("12", "")}
     other = {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("-12", "")}
     assert _together(one, other) == {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("12", "scale_read_twice")}
+
+
+def test_a_minus_that_one_way_only_sees_is_a_doubt():
+    sure, torn = {(0, 0): ("0.3", "")}, {(0, 0): ("-0..3", "scale_other_format")}
+    assert _together(torn, sure)[0, 0][1] == "scale_read_twice"
+    for unknown in (("", "scale_no_number"), ("?.3", "scale_character_unknown"), ("0.?", "scale_character_unknown")):
+        assert _together(sure, {(0, 0): unknown})[0, 0] == ("0.3", "")
