@@ -33,19 +33,20 @@ class HotspotError(Exception):
 
 
 class InputError(HotspotError):
-    """The input cannot be used. Holds all problems; the text shows at most twelve lines of them."""
+    """The input cannot be used. Holds all problems; the text shows at most twelve lines of them, then `last`."""
 
-    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+    def __init__(self, problems: Problem | Iterable[Problem], last: str = "") -> None:
         self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        self.last = last
         super().__init__(self.text())
 
     def text(self) -> str:
-        """The message, at most `MOST_LINES` lines; what does not fit is counted in the last one."""
+        """The message, at most `MOST_LINES` lines; what does not fit is counted in the last one. `last` comes after."""
         lines = [" ".join(str(p).split()) for p in self.problems]
         if len(lines) > MOST_LINES:
             rest = len(lines) - (MOST_LINES - 1)
             lines = [*lines[: MOST_LINES - 1], f"... and {rest} more problems; mend these first."]
-        return "\n".join(lines)
+        return "\n".join([*lines, *([self.last] if self.last else [])])
 
 
 class PinsNotFound(InputError):

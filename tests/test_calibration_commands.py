@@ -97,3 +97,12 @@ def test_readings_in_another_unit_than_said_are_refused(tmp_path, hotspot_cli):
     assert called.status == 2
     assert "line 2, reading: 0.4 is far from melting ice in °F" in called.err
     assert "Give --units C" in called.err
+
+
+def test_counts_that_fall_with_the_temperature_are_warned_about_and_used(tmp_path, hotspot_cli):
+    for name, ice, boiling in (("right", 2012, 6891), ("swapped", 6891, 2012)):
+        (tmp_path / f"{name}.csv").write_text(f"kind,reading,altitude_m\nice,{ice},\nboiling,{boiling},240\n")
+        for kind in ("linear", "table"):
+            called = hotspot_cli("calibrate", tmp_path / f"{name}.csv", "--kind", kind)
+            assert called.status == 0, called.err
+            assert ("the counts fall as the temperature rises" in " ".join(called.out.split())) is (name == "swapped")

@@ -97,6 +97,23 @@ def test_out_leaves_the_session_folder_as_it_was(tmp_path, warm_row, sheet, hots
     assert (tmp_path / "elsewhere" / "findings.json").is_file()
 
 
+def test_a_run_that_fails_says_that_the_results_are_of_an_earlier_one(tmp_path, warm_row, sheet, hotspot_cli):
+    folder = folder_with(tmp_path, warm_row, sheet)
+    text = (folder / "session.toml").read_text()
+    broken = text.replace("emissivity = 0.95", "emissivity = 1.2")
+    (folder / "session.toml").write_text(broken)
+    first = hotspot_cli("run", folder)
+    assert (first.status, "earlier run" in first.err) == (2, False)
+    (folder / "session.toml").write_text(text)
+    assert hotspot_cli("run", folder, "--quiet").status == 0
+    (folder / "session.toml").write_text(broken)
+    again = hotspot_cli("run", folder)
+    assert again.status == 2
+    assert again.err.startswith(first.err.rstrip())
+    last = again.err.splitlines()[-1]
+    assert last == f"This run gave no results: what lies in {folder / 'results'} is of an earlier run."
+
+
 def test_new_writes_a_sheet_that_loads_and_never_over_another(tmp_path, warm_row, hotspot_cli):
     from hotspot.session import Session
 

@@ -46,7 +46,7 @@ def run(
     given = {key: value for key, value in locals().items() if key not in ("folder", "out", "check", "as_json")}
     from hotspot.cli.overrides import from_flags
     from hotspot.cli.progress import teller
-    from hotspot.errors import PinsNotFound
+    from hotspot.errors import InputError, PinsNotFound
     from hotspot.pipeline import analyse
     from hotspot.session import Session
     from hotspot.tell.terminal import summary
@@ -55,9 +55,11 @@ def run(
     target = out or folder / "results"
     try:
         analysis = analyse(Session.load(folder, from_flags(given)), teller(quiet))
+        write_results(analysis, target)
     except PinsNotFound as error:
-        raise _with_picture(error, folder, target) from None
-    write_results(analysis, target)
+        raise _with_earlier(_with_picture(error, folder, target), target) from None
+    except InputError as error:
+        raise _with_earlier(error, target) from None
     if not quiet or as_json:
         typer.echo(_findings_as_json(analysis) if as_json else summary(analysis, target))
     if check and any(pin.verdict == "hot" for pin in analysis.findings.pins):
@@ -74,6 +76,16 @@ def _with_picture(error: "PinsNotFound", folder: "Path", target: "Path") -> "Inp
     path = write_place_picture(error.shown, target)
     more = f"{path} shows it enlarged, with its pixels counted. Or place them on a page:  hotspot place {folder}"
     return InputError([replace(one, mend=f"{one.mend} {more}") for one in error.problems])
+
+
+def _with_earlier(error: "InputError", target: "Path") -> "InputError":
+    """The refusal, saying in its last line that the results that lie there are those of an earlier run."""
+    from hotspot.errors import InputError
+    from hotspot.tell.words import text
+
+    if not any((target / name).is_file() for name in ("report.html", "findings.json")):
+        return error
+    return InputError(error.problems, text("terminal_earlier", folder=str(target)))
 
 
 def _findings_as_json(analysis: "Analysis") -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hotspot.doubts import BIT
 from hotspot.extract.budget import TERMS, blur_seen, losses, terms
 from hotspot.extract.series import Series
 from hotspot.extract.source_size import Blur, contrast_of, lost_share
@@ -31,6 +32,7 @@ ALIKE: dict[str, tuple[float, float, float]] = {
 in another test with the same camera from as near, taped anew. Emissivity between pins of one surface: half, ours; 0
 where a pin has its own. `calibration_shape` goes by the two temperatures instead."""
 
+ENDS = {BIT["clipped_low"]: "low", BIT["clipped_high"]: "high"}
 SAME_TERM_SIGNS = ("emissivity",)
 """Terms whose sensitivity changes its sign where a pin is colder than what it reflects."""
 
@@ -50,7 +52,11 @@ class TermOfReading:
 
 @dataclass(frozen=True, slots=True)
 class ReadingBudget:
-    """One reading taken apart. °C, K, s, px; `neighbour` None with one pin; the sums are standard uncertainties."""
+    """One reading taken apart. °C, K, s, px; `neighbour` None with one pin; the sums are standard uncertainties.
+
+    `clipped`, `since_clipped` and `neighbour_clipped` are high or low where the scale ends at the reading, at the first
+    one and at the neighbour's. `outside_c` are the ends of the calibration, where the counts lie outside it, else None.
+    """
 
     pin: str
     frame: int
@@ -69,6 +75,10 @@ class ReadingBudget:
     loss_k: float
     across_px: float
     blur: Blur
+    clipped: str = ""
+    since_clipped: str = ""
+    neighbour_clipped: str = ""
+    outside_c: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -166,7 +176,17 @@ class Budget:
             loss_k=self._loss(frame, own),
             across_px=2.0 * float(pins.radius_px[own]),
             blur=blur_seen(self.session, series),
+            clipped=ENDS.get(int(series.clipped[frame, own]), ""),
+            since_clipped=ENDS.get(int(series.clipped[first, own]), ""),
+            neighbour_clipped="" if other is None else ENDS.get(int(series.clipped[frame, other]), ""),
+            outside_c=self._outside(frame, own),
         )
+
+    def _outside(self, frame: int, own: int) -> tuple[float, float] | None:
+        """Ends [°C] of the calibration where the reading's counts lie outside it; else None."""
+        made = self.series.calibration
+        beyond = self.series.doubts[frame, own] & BIT["beyond_calibration"]
+        return (float(made.span_c[0]), float(made.span_c[1])) if made is not None and beyond else None
 
     def _loss(self, frame: int, own: int) -> float:
         """Expected loss [K] to the blur that is seen, whatever the pin's size; NaN where the surround is not seen."""

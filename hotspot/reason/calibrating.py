@@ -40,7 +40,8 @@ def fit(references: References, kind: str, file: str) -> Fitted:
     """The law of `kind` through the points. Raises InputError where they are too few or too close."""
     _check(references, kind, file)
     if kind == "table":
-        return _table(references)
+        made = _table(references)
+        return replace(made, said=(*made.said, *_falling(references)))
     shape = _LINEAR if kind == "linear" else _SAKUMA_HATTORI
     found, jacobian, covariance = _solved(references, shape, _law_scatter(references, shape))
     residual = shape.celsius(references.readings, found) - references.celsius
@@ -53,7 +54,7 @@ def fit(references: References, kind: str, file: str) -> Fitted:
     slopes = _slopes(lambda p: shape.celsius(grid, p), found)
     made = _trusted(made, at, np.einsum("gi,ij,gj->g", slopes, covariance, slopes))
     said = _unchecked(made, references) if references.places.size == len(found) else (made, ())
-    return Fitted(said[0], references, residual, scatter, said[1])
+    return Fitted(said[0], references, residual, scatter, (*said[1], *_falling(references)))
 
 
 def _check(references: References, kind: str, file: str) -> None:
@@ -75,6 +76,12 @@ def _check(references: References, kind: str, file: str) -> None:
         faults.append(Problem(file, "reading", found, "Take out the reading that is out of line, and repeat it."))
     if faults:
         raise InputError(faults)
+
+
+def _falling(references: References) -> tuple[Statement, ...]:
+    """A warning where the counts fall as it gets hotter: some sensors do so, but swapped readings do too."""
+    cold, hot = (references.readings[references.celsius == end(references.celsius)].mean() for end in (np.min, np.max))
+    return (Statement("counts_fall"),) if hot < cold else ()
 
 
 @dataclass(frozen=True, slots=True)
