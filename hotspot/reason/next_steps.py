@@ -19,6 +19,7 @@ class Facts:
     clipped: tuple[str, ...] = ()
     bare: tuple[str, ...] = ()
     hidden: tuple[str, ...] = ()
+    printed: tuple[str, ...] = ()  # something printed on the picture lies over them
     weak: dict[str, float] = field(default_factory=dict)  # pin -> current that would be enough, A
     load_known: bool = True
     ambient_known: bool = True
@@ -59,8 +60,11 @@ def _for_the_next_test(facts: Facts) -> list[Statement]:
         steps.append(Statement("next_scale", {"pins": list(facts.clipped)}))
     if facts.bare:
         steps.append(Statement("next_tape", {"pins": list(facts.bare)}))
-    if facts.hidden:
-        steps.append(Statement("next_uncover", {"pins": list(facts.hidden)}))
+    under_print = [pin for pin in facts.hidden if pin in facts.printed]
+    if under_print:
+        steps.append(Statement("next_marks_off", {"pins": under_print}))
+    if hidden := [pin for pin in facts.hidden if pin not in facts.printed]:
+        steps.append(Statement("next_uncover", {"pins": hidden}))
     if not (facts.ambient_known and facts.ambient_told):
         steps.append(Statement("next_ambient"))
     return steps
