@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ from hotspot.tell import look, pages, words
 from hotspot.tell.basis import basis_lines, in_plain_words, least_shown, rises_of
 from hotspot.tell.cautions import cautions, vital
 from hotspot.tell.charts import CLIPPED, style_axes, time_axis
+from hotspot.tell.report_parts import signs_in
 from hotspot.tell.tables import compare_dict, units_of
 from hotspot.tell.trend_data import broken, thinned
 from hotspot.units import DIFFERENCE_SYMBOL, difference_from_kelvin
@@ -156,17 +157,19 @@ def _block(comparison: Comparison, chart: str, units: str) -> dict[str, Any]:
         "chart": chart,
         "chart_words": chart_words(comparison),
         "stages": stages,
-        "legend": _legend(told["pins"], {head for stage in stages for head in stage["heads"]}),
+        "legend": _legend(told["pins"], stages),
         "basis": basis_lines(told),
     }
 
 
-def _legend(rows: Sequence[Mapping[str, Any]], heads: Collection[str]) -> str:
-    """What the columns and the words mean that are there."""
+def _legend(rows: Sequence[Mapping[str, Any]], stages: Sequence[Mapping[str, Any]]) -> str:
+    """What the columns, words and signs mean that are there."""
+    heads = {head for stage in stages for head in stage["heads"]}
     told = [words.text("cmp_meaning_expected")]
     if words.text("column_heat_change") in heads:
         told.append(words.text("cmp_meaning_heat"))
     told.append(words.text("report_meaning_range"))
+    told += signs_in(cell for stage in stages for row in stage["rows"] for cell in row["cells"])
     if any(row["verdict"] == "not comparable" for row in rows):
         told.append(words.text("cmp_meaning_not"))
     return " ".join(told)

@@ -98,7 +98,7 @@ def _pins(analysis: Analysis, told: Mapping[str, Any]) -> dict[str, Any]:
         "quoted": parts.quotes(analysis),
         "spans": parts.stages(analysis),
         "tables": tables,
-        "legend": parts.legend({head for table in tables for head in table["heads"]}, units),
+        "legend": parts.legend(tables, units),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from hotspot.doubts import BY_NAME
@@ -145,11 +145,19 @@ def heads(units: str) -> list[str]:
     return [text(f"column_{word}", unit=unit_of.get(word, temp)) for word in _COLUMNS]
 
 
-def legend(shown: Collection[str], units: str) -> str:
-    """What the columns mean that are there."""
+def legend(tables: Sequence[Mapping[str, Any]], units: str) -> str:
+    """What the columns and signs mean that are in the tables of the stages."""
+    shown = {head for table in tables for head in table["heads"]}
     named = dict(zip(_COLUMNS, heads(units), strict=True))
     told = [text(f"report_meaning_{word}") for word in _MEANING if named[word] in shown]
-    return " ".join([*told, text("report_meaning_range")]) if told else ""
+    told += [text("report_meaning_range")] if told else []
+    cells = [cell for table in tables for row in table["rows"] for cell in row["cells"]]
+    return " ".join([*told, *signs_in(cells)])
+
+
+def signs_in(cells: Iterable[str]) -> list[str]:
+    """What the signs of bounds mean, where a cell has one."""
+    return [text("report_meaning_bound")] if any(cell.startswith(words.BOUND_SIGNS) for cell in cells) else []
 
 
 def _cells(row: Mapping[str, Any], units: str) -> list[str]:

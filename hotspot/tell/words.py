@@ -211,6 +211,8 @@ def _plain(value: Any) -> str:
 
 
 _BOUND = {"high": "bound_high", "low": "bound_low"}
+BOUND_SIGNS = ("≥", "≤")
+"""What the short words of bounds begin with."""
 _BOUND_SHORT = {"high": "bound_high_short", "low": "bound_low_short"}
 _PLAIN: dict[str, Callable[[Any], str]] = {
     "": _plain,

@@ -71,6 +71,9 @@ def test_terminal_and_report_never_show_a_clipped_pin_as_an_ordinary_number(side
     assert cells["over ambient [K]"] == SIGN[side] + rise
     assert cells["over the others [K]"] == f"{SIGN[side]}{row['over_neighbours_c']:.1f}"
     assert SIGN[side] not in " ".join(table["rows"][0]["cells"])
+    meaning = words.text("report_meaning_bound")
+    assert meaning in page
+    assert meaning not in report_parts.legend(report_parts.stage_tables(analysis()), "C")
 
 
 @pytest.mark.parametrize("side", ["high", "low"])
@@ -117,6 +120,9 @@ def test_a_comparison_shows_bounds_of_either_test(side):
     page = compare_page.page([told, told], "now")
     assert page.count(f"{SIGN[side]}{rise}") >= 3  # in the table of both, and of all sessions
     assert f"{SIGN[side]}{table.iloc[2]['after_rise_c']:.1f} same" in page
+    meaning = words.text("report_meaning_bound")
+    assert meaning in page
+    assert meaning not in compare_page.page([comparison()], "now")
     pair = compare_page.pairs_of(told)[1]
     end = pair.sides["before"][:, -1]
     assert (np.isnan(end[2]), end[3]) == (True, 1.0 if side == "high" else -1.0)

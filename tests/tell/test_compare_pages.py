@@ -85,7 +85,7 @@ def test_comparison_where_one_side_has_no_rise():
     told = comparison()
     table = told.before.readings.assign(rise_c=np.nan)
     told = dataclasses.replace(told, before=dataclasses.replace(told.before, readings=table))
-    assert compare_page.pairs_of(told)[0].sides["before"].shape == (3, 0)
+    assert compare_page.pairs_of(told)[0].sides["before"].shape == (4, 0)
     assert look.png_bytes(compare_page.chart(told)).startswith(b"\x89PNG")
 
 
