@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +14,7 @@ from hotspot.errors import InputError, refuse
 from hotspot.read.carrier import Broken, CarrierTrouble, Options, carrier_of, kind_of
 from hotspot.read.delimited import number, read_delimited
 from hotspot.read.moments import clock_time
+from hotspot.read.recording import FILM_START, LOOKED_AT
 from hotspot.records import Seen
 from hotspot.session import Frames, Session
 
@@ -48,6 +51,7 @@ def look(folder: Path) -> Seen:
         span_s=float(times[-1] - times[0]) if len(times) > 1 else 0.0,
         unreadable=trouble,
         **_content(first),
+        **_over_all(first, paths, contents),
     )
 
 
@@ -128,6 +132,42 @@ def _times(folder: Path, names: list[str], paths: list[Path], contents) -> tuple
     except InputError:  # nothing at all says when the frames of a stack were taken
         return "none", []
     return clocked.source, [stamp.time_s for stamp in clocked.stamps]
+
+
+def _over_all(first, paths: list[Path], contents) -> dict:
+    """What frames spread over the test say: whether there are other sizes, and whether the ends of the bar move."""
+    from hotspot.read.bar import find_bar
+    from hotspot.read.colour_image import ColourImage
+    from hotspot.read.scale_moves import EndsWatch
+
+    sizes: set[tuple[int, int]] = set()
+
+    def measured() -> Iterator[Any]:
+        for raw in _spread(paths, contents):
+            sizes.add((raw.shape[1], raw.shape[0]))
+            yield raw
+
+    bar = find_bar(first) if isinstance(first, ColourImage) else None
+    watch = None if bar is None else EndsWatch(bar, first.shape)
+    for _ in measured() if watch is None else watch.over(measured()):
+        pass
+    others = sorted(sizes - {(first.shape[1], first.shape[0])})
+    return {"other_sizes": tuple(others), "ends_move": watch is not None and watch.moves() == "clearly"}
+
+
+def _spread(paths: list[Path], contents) -> Iterator[Any]:
+    """Frames spread over the test (over the start of a film)."""
+    film = len(paths) == 1 and contents.many
+    count = min(contents.count, FILM_START) if film else len(paths)
+    wanted = sorted({round(k * (count - 1) / (LOOKED_AT - 1)) for k in range(LOOKED_AT)})
+    for path, numbers in [(paths[0], wanted)] if film else [(paths[k], [0]) for k in wanted]:
+        try:
+            options = Options(path.name)
+            for _, raw in carrier_of(path).decode(path, numbers, options):
+                if not isinstance(raw, Broken):
+                    yield raw
+        except (CarrierTrouble, OSError):
+            continue
 
 
 def _content(raw) -> dict:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from hotspot.doubts import BIT
 from hotspot.errors import refuse
 from hotspot.read.carrier import Broken, Carrier, CarrierTrouble, Options, Raw, carrier_of
 from hotspot.read.counts import law_of, settle_reading
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from hotspot.calibration import Calibration
     from hotspot.read.colours import ColourReader
     from hotspot.read.scale import Scale
+    from hotspot.read.scale_moves import EndsWatch
     from hotspot.read.screen import ScreenReader
 
 LOOKED_AT, FILM_START = 12, 240
@@ -193,7 +195,10 @@ class FileRecording:
         names = [stamp.file for stamp in self.stamps]
         reader = self.colours = _open_colours(self._session, _as_colours(first), names, self._scale)
         self._aside.update(k for k, name in enumerate(names) if name in reader.scale.doubtful)  # said once for all
-        reader.learn_printed(self._spread())
+        watch = self._ends_watch(reader)
+        reader.learn_printed(self._spread() if watch is None else watch.over(self._spread()))
+        if watch is not None:
+            _tell_moves(watch, reader)
         self.notices.extend(reader.notices)
         self.inputs.update(reader.inputs)
         self.settings.update(reader.describe())
@@ -208,6 +213,15 @@ class FileRecording:
         self.inputs[file] = sha256_of(self._session.folder / file)
         kept = {"kind": made.kind, "date": made.date.isoformat() if made.date else None}
         self.settings["calibration"] = {"file": file, **kept, "level_k": made.level_k, "sha256": self.inputs[file]}
+
+    def _ends_watch(self, reader: ColourReader | ScreenReader) -> EndsWatch | None:
+        """What looks whether the printed ends stay, where one fixed pair is to be good for all frames."""
+        from hotspot.read.scale_moves import EndsWatch
+
+        one_pair = self._scale is None and reader.scale.fixed is not None and not reader.scale.rows
+        if not one_pair or self._session.frames.screen is not None or reader.bar is None:
+            return None
+        return EndsWatch(reader.bar, self._shape)
 
     def _spread(self) -> Iterator[Any]:
         """Coloured frames of the first one's size, spread over the recording (over the start of a film)."""
@@ -277,6 +291,14 @@ _NO_SCREEN = "Take frames.screen out, or the other reading: only colours are rea
 _SHOW_SCREEN = "Show the whole screen with its bar, give its corners as frames.screen and the bar's box as scale.bar."
 SCREENS_TRIED = 12
 """Photos of a screen looked at for one that shows a bar; a search costs seconds."""
+_ENDS_MOVE = (
+    "one low and high are given for all frames, but the numbers printed at the ends of the bar differ from frame to "
+    "frame: the camera fits its scale to each"
+)
+_READ_ENDS = (
+    "Read the ends of every frame into scale.csv: hotspot scale FOLDER. (If the scale did stay as it was, a scale.csv "
+    "with these ends in every row says so.)"
+)
 _SIZE = 'State frames.size = [width, height]; if the columns are pins of a logger, state frames.reading = "table".'
 
 
@@ -316,6 +338,16 @@ def _open_colours(session: Session, first, names: list[str], scale: Scale | None
     from hotspot.read.colours import open_scale
 
     return open_scale(session, first, names, scale)
+
+
+def _tell_moves(watch: EndsWatch, reader: ColourReader | ScreenReader) -> None:
+    """Raises InputError where one fixed pair of ends is clearly wrong; where it may be, all readings are in doubt."""
+    moves = watch.moves()
+    if moves == "clearly":
+        raise refuse(_SHEET, "scale.low", _ENDS_MOVE, _READ_ENDS)
+    if moves == "perhaps":
+        reader.doubts |= BIT["scale_doubtful"]
+        reader.notices.append(Statement("scale_may_move"))
 
 
 def _as_colours(raw: Raw):

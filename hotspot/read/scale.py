@@ -97,7 +97,8 @@ def read_scale(session: Session, names: Sequence[str]) -> Scale:
             "session.toml",
             f"scale.{missing[0]}",
             f"{' and '.join(missing)} of the colour scale not given",
-            "State scale.low and scale.high as printed at the ends of the bar, or a scale.table.",
+            "State scale.low and scale.high as printed at the ends of the bar; where they differ from frame to frame, "
+            "hotspot scale FOLDER reads them into scale.csv.",
         )
     return Scale(fixed)
 

@@ -86,7 +86,8 @@ def what_was_seen(seen: Seen) -> str:
     """`76 frames of 320 x 240 pixels`, or the rows and columns of a logger's table."""
     if seen.headings:
         return f"{seen.count} rows, a column of times and {seen.columns} of values"
-    return f"{seen.count} frame{'' if seen.count == 1 else 's'} of {seen.columns} x {seen.rows} pixels"
+    others = "".join(f" and {columns} x {rows}" for columns, rows in seen.other_sizes)
+    return f"{seen.count} frame{'' if seen.count == 1 else 's'} of {seen.columns} x {seen.rows}{others} pixels"
 
 
 def _table(seen: Seen) -> list[str]:
@@ -120,7 +121,7 @@ def missing(seen: Seen) -> list[Statement]:
     if seen.reading == "colours" and seen.bar_box is None:
         said.append(Statement("new_no_bar"))
     if seen.reading == "colours":
-        said.append(Statement("new_scale_ends"))
+        said.append(Statement("new_scale_moves" if seen.ends_move else "new_scale_ends"))
     if seen.reading == "counts":
         said.append(Statement("new_counts"))
     if seen.clock in ASSUMED_CLOCKS:
@@ -129,6 +130,9 @@ def missing(seen: Seen) -> list[Statement]:
         said.append(Statement("new_few_frames", {"count": seen.count}))
     if not seen.headings and min(seen.rows, seen.columns) < 60:
         said.append(Statement("new_small_frames", {"columns": seen.columns, "rows": seen.rows}))
+    if seen.other_sizes:
+        others = [f"{columns} x {rows}" for columns, rows in seen.other_sizes]
+        said.append(Statement("new_sizes", {"first": f"{seen.columns} x {seen.rows}", "others": others}))
     if seen.unreadable:
         said.append(Statement("new_unreadable", {"count": seen.unreadable}))
     said += [Statement("new_no_ambient"), Statement("new_no_stages")]
@@ -154,8 +158,10 @@ def _clock(seen: Seen) -> list[str]:
 def _scale(seen: Seen) -> list[str]:
     if seen.reading != "colours":
         return []
-    lines = ["[scale]", "# low = 20.0             # temperature of the first colour"]
-    lines.append("# high = 80.0            # of the last")
+    lines = ["[scale]"]
+    if seen.ends_move:
+        lines.append("# The camera moved its scale: hotspot scale FOLDER reads the ends of each frame into scale.csv.")
+    lines += ["# low = 20.0             # temperature of the first colour", "# high = 80.0            # of the last"]
     if seen.bar_box is None:
         lines.append('# map = "inferno"        # a colour map of matplotlib, or a picture file holding a strip')
     else:
