@@ -30,6 +30,11 @@ CASES = {
     "one frame alone, pins not to be told from the plastic": (lambda: stack(pin_k=0.0)[-1:], (2, 4), "pins stand out"),
     "a second connector": (lambda: beside_another(0), (2, 4), "two things were seen that it could be"),
     "a second connector that moves": (lambda: beside_another(3), (2, 4), "two things were seen that it could be"),
+    "no pins, where others fit as badly": (
+        lambda: stack(pin_k=0.0),
+        (3, 2),
+        "pins stand out",
+    ),
     "a column too few": (stack, (2, 3), "2 x 4 would fit better"),
     "rows and columns exchanged": (stack, (4, 2), "rows and columns seem exchanged"),
     "more places than fit": (stack, (40, 40), "were not found"),

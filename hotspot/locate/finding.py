@@ -118,7 +118,7 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.faces import faces
     from hotspot.locate.fitting import covered, polished
     from hotspot.locate.lattice import propose
-    from hotspot.locate.rivals import rivals
+    from hotspot.locate.rivals import Rival, rivals
     from hotspot.locate.sheets import Sheets
 
     layout, cells = wanted
@@ -141,9 +141,15 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
         return Best(grid, confidence, covered=tuple(int(one) for one in under))
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > found[0].worth + CLEARLY_MORE:
-        return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better", False)
-    spots = f"at its likeliest place {round(found[0].seen * len(cells))} of {len(cells)} pins stand out"
-    return Best(found[0].grid, confidence, spots)
+        convincing = confidence_of(above.best, [Rival(layout, found[0])])  # in noise many fit, and none of them well
+        if convincing >= LEAST_CONFIDENCE:
+            return Best(found[0].grid, confidence, f"{above.layout[0]} x {above.layout[1]} would fit better", False)
+        return Best(found[0].grid, confidence, _stand_out(found[0].seen, len(cells)), False)
+    return Best(found[0].grid, confidence, _stand_out(found[0].seen, len(cells)))
+
+
+def _stand_out(share: float, pins: int) -> str:
+    return f"at its likeliest place {round(share * pins)} of {pins} pins stand out"
 
 
 def _not_found(shape: tuple[int, int], best: Best, sample: Sequence[Frame]) -> PinsNotFound:
