@@ -59,7 +59,11 @@ ENDS = f"low = {LOW}\nhigh = {HIGH}\n"
         (f'{ENDS}map = "flag"', "flag", ("scale.map", "colours of flag repeat over", "shows each temperature")),
         (f'{ENDS}map = "bar"\nbar = [300, 10, 8, 100]', "inferno", ("scale.bar", "does not lie in the picture")),
         (f'{ENDS}map = "bar"\nbar = [148, 10, -8, 100]', "inferno", ("scale.bar", "does not lie in the picture")),
-        (f'{ENDS}map = "bar"\nbar = [10, 10, 8, 100]', "inferno", ("scale.bar", "no colour bar", "in pixels")),
+        (
+            f'{ENDS}map = "bar"\nbar = [10, 10, 8, 100]',
+            "inferno",
+            ("scale.bar", "no colour bar", "160 x 120", "in pixels", "frames.files"),
+        ),
     ],
 )
 def test_what_cannot_be_used_is_refused_in_one_message(tmp_path: Path, hotspot_cli, scale, drawn, words) -> None:

@@ -120,7 +120,7 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale
         choice = _checked(named, "strip" if path else "known", bar, first)
     coding, said_of_coding = _coding(choice.colours, first)
     first = first if coding is None else with_coding(first, *coding)
-    _unstriped(choice, stated.bar is not None)  # before anything is said of it
+    _unstriped(choice, first.shape if stated.bar is not None else None)  # before anything is said of it
     colours, carrier = _carried(choice, first, names)
     found = repeats(colours)
     said = list(choice.said)
@@ -135,14 +135,20 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale
     return ColourReader(scale, reading, choice.source, bar, notices, inputs, choice.doubts, coding)
 
 
-def _unstriped(choice: _Choice, by_box: bool) -> None:
-    """Raises InputError where colours come back along the map, or there is no ramp of colours in the bar's box."""
+def _unstriped(choice: _Choice, boxed: tuple[int, int] | None) -> None:
+    """Raises InputError where colours come back along the map, or there is no ramp of colours in the bar's box; `boxed`
+    is the size (rows, columns) of the picture that the box was laid on.
+    """
     try:
         repeats(choice.colours)
     except InputError as striped:
-        if choice.source == OWN_BAR and by_box:
-            mend = "Give x, y, width and height of the bar in pixels, without the digits beside it."
-            found = "what lies in that box is no colour bar: its colours come back along it"
+        if choice.source == OWN_BAR and boxed is not None:
+            mend = (
+                "Give x, y, width and height of the bar in pixels, without the digits beside it; if other frames are "
+                "of another size, let frames.files name those of one size."
+            )
+            where = f"a picture of {boxed[1]} x {boxed[0]} pixels"
+            found = f"what lies in that box in {where} is no colour bar: its colours come back along it"
             raise refuse("session.toml", "scale.bar", found, mend) from striped
         raise
 
