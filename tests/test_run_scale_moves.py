@@ -3,6 +3,7 @@ fixed scale with a clock beside the bar is never taken for one."""
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -129,6 +130,23 @@ def test_only_one_end_moves_and_the_other_stays(tmp_path: Path, hotspot_cli) -> 
     ran = hotspot_cli("run", folder)
     assert ran.status == 2
     assert REFUSED in ran.err
+
+
+def test_where_only_one_end_seems_to_move_every_reading_is_in_doubt(tmp_path: Path, hotspot_cli) -> None:
+    """The top creeps by a degree a frame over a scene that hardly sinks for it: too little to refuse the test."""
+    folder = write(tmp_path / "s", "inferno", 85, Lettering("DejaVuSans", 13), low=15.0, high=70.0)
+    scene = ranged_scene(np.random.default_rng(11), FRAMES, SIZE, 19.0, 60.0)
+    for k, celsius in enumerate(scene.celsius):
+        celsius[0, :2] = 15.0, 70.0 + 0.7 * k
+        rgb, *_ = ranged_picture(celsius, Lettering("DejaVuSans", 13, decimals=0))
+        Image.fromarray(rgb).save(folder / "frames" / f"f{k}.jpg", quality=85)
+    ran = hotspot_cli("run", folder)
+    assert ran.status == 0, ran.err
+    told = json.loads((folder / "results" / "findings.json").read_text(encoding="utf-8"))
+    said = {one["code"]: one["text"] for one in told["warnings"]}
+    assert all(word in said["scale_may_move"] for word in ("scale.low", "hotspot scale", "scale.csv"))
+    rows = (folder / "results" / "readings.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert all("scale_doubtful" in row for row in rows)
 
 
 def test_without_ends_the_command_that_reads_them_is_named(tmp_path: Path, hotspot_cli) -> None:
