@@ -60,7 +60,7 @@ def test_a_table_goes_through_its_places_and_is_less_sure_between_them():
     assert made.falling
     assert made.celsius(2500.0) == pytest.approx(50.0, abs=1e-3)
     assert made.shape_k > 0.5
-    assert [said.code for said in fitted.said] == ["table_between_points"]
+    assert [said.code for said in fitted.said] == ["table_between_points", "counts_fall"]
 
 
 def test_ten_readings_of_one_kettle_are_no_better_than_the_kettle():
