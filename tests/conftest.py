@@ -67,6 +67,10 @@ SLOW = frozenset(
         "test_run_settling",
         "test_compare_told",
         "test_papers",
+        "test_run_scale_moves",
+        "test_run_colours_misused",
+        "test_scale_settle",
+        "test_stripes",
     ]
 )
 """Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""
@@ -82,6 +86,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("slow")
         shared = "demo" if "demo" in getattr(item, "fixturenames", ()) else item.path.relative_to(HERE).as_posix()
         item.add_marker(pytest.mark.xdist_group(shared))
+    if "PYTEST_XDIST_WORKER" in os.environ:  # the long ones first, so that no worker is left with them alone
+        items.sort(key=lambda item: item.path.stem not in SLOW)
 
 
 SPEAKING = frozenset(["extract", "reason", "published"])

@@ -115,7 +115,9 @@ def test_what_the_refusal_names_mends_it(tmp_path: Path, hotspot_cli) -> None:
     assert hotspot_cli("scale", folder).status == 0
     rows = "".join(f"f{k}.jpg,{19 + k},{84 + k}\n" for k in range(FRAMES))
     (folder / "scale.csv").write_text("file,low,high\n" + rows)
-    assert hotspot_cli("run", folder, "-q").status == 0
+    recording = open_recording(Session.load(folder))  # where the run was refused
+    assert recording.colours is not None
+    assert "scale_may_move" not in [said.code for said in recording.notices]
 
 
 def test_only_one_end_moves_and_the_other_stays(tmp_path: Path, hotspot_cli) -> None:
