@@ -9,8 +9,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pytest
+
+if "PYTEST_XDIST_WORKER" in os.environ:  # a worker per core: threads of their own would only get into each other's way
+    os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
+
+import numpy as np  # noqa: E402 - it reads the number of threads when it is imported
 
 HERE = Path(__file__).parent
 

@@ -93,9 +93,7 @@ def _pin_lines(pin: Mapping[str, Any], row: Mapping[str, Any], units: str, width
 
 def _change(row: Mapping[str, Any], units: str, width: int) -> str:
     """`  2  better   46.0 to 18.4 K (46.0 expected), change -27.6 (-30.0 to -24.0) K, repaired: yes`."""
-    before, after, expected = (
-        pages.rise_cell(rises_of(row)[word], units) for word in ("before", "after", "expected")
-    )
+    before, after, expected = (pages.rise_cell(rises_of(row)[word], units) for word in ("before", "after", "expected"))
     change = pages.ranged(*(pages.rise_cell(row[f"change{end}_c"], units) for end in ("", "_low", "_high")))
     unit = pages.units_in_words(units)[1]
     text = f"  {look.shortened(row['pin'], 20):<{width}}  {row['verdict']:<14}  "
