@@ -57,8 +57,8 @@ def write(folder, ambient="", seconds=900.0, start=0.0, warm=0.0, seed=1, rises=
     t = np.arange(0.0, seconds + 1, 10.0)
     true = late(t - start)[:, None] * np.array(rises) + warm
     stack = np.full((t.size, *SHAPE), 18.5)
-    stack[:, 23:38, 26:40] += true[:, 0][:, None, None]
-    stack[:, 23:38, 40:55] += true[:, 1][:, None, None]
+    stack[:, 20:41, 23:40] += true[:, 0][:, None, None]  # no edge within reach of a circle: no loss to a blur
+    stack[:, 20:41, 40:57] += true[:, 1][:, None, None]
     stack += shaken * errors(t, seed)[:, None, None] + np.random.default_rng(seed).normal(0, 0.08, stack.shape)
     np.save(folder / "frames.npy", stack.astype(np.float32))
     text = SHEET.format(ambient=ambient, start=start, end=start + 1500.0) + sheet
@@ -115,7 +115,7 @@ def test_where_a_stage_heads_is_told_through_steps_of_the_shutter_and_drift(tmp_
         assert low <= level <= high
         calm_k = float(calm[pin]["settled_high_c"]) - float(calm[pin]["settled_low_c"])
         assert high - low < 1.1 * calm_k  # steps and drift cost little
-        assert calm_k < 0.15 * RISES[place]  # the sharp edge 1 px from the circle has its share in it
+        assert high - low < 0.12 * RISES[place]
         assert hidden[pin]["settled_c"] == ""
         assert "turned onto another course" in hidden[pin]["reasons"]  # a step of the shutter, taken for one of the pin
     assert all(float(r["temperature_c"]) - float(r["rise_c"]) == pytest.approx(18.5, abs=1e-3) for r in readings)
