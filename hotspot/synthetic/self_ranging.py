@@ -19,7 +19,8 @@ _DARK = (24, 24, 24)
 
 @dataclass(frozen=True)
 class Lettering:
-    """How a camera prints. `font` is a file of matplotlib's fonts without suffix, `pillow`, or one of HERSHEY.
+    """How a camera prints. `font` is a file of matplotlib's fonts or a path, without `.ttf`, or `pillow`, or one of
+    HERSHEY.
 
     `place`: beyond (past the bar's ends), left or right of them. `ground`: panel (a plain strip beside the picture)
     or outlined (on the picture itself). `unit` is printed behind the number.

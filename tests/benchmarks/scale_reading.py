@@ -1,10 +1,12 @@
 """How often the printed ends of a self-ranging scale are read from three typed frames: made series, known truth.
 
     python tests/benchmarks/scale_reading.py [--series 40] [--first-seed 9000] [--fonts unseen|seen|all]
+        [--font-file FILE.ttf ...]
 
 Each series is 80 JPEG frames of one camera: font, size, place, ground, decimals, unit, colour map and quality are drawn
 by the seed; what is outlined on the picture is light. The program picks the three frames, their true ends are typed,
-all others are read. `unseen` are fonts that nothing was tuned on. Rates carry 95 % intervals (Wilson, J. Am. Stat.
+all others are read. `unseen` are fonts that nothing was tuned on at first; files named with
+`--font-file` take the place of the lists. Rates carry 95 % intervals (Wilson, J. Am. Stat.
 Assoc. 22, 1927; formula from memory, held against scipy in the tests).
 """
 
@@ -13,6 +15,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
+from pathlib import Path
 
 import numpy as np
 
@@ -107,8 +110,14 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--first-seed", type=int, default=9000)
     parser.add_argument("--fonts", choices=("unseen", "seen", "all"), default="unseen")
     parser.add_argument("--frames", type=int, default=FRAMES)
+    parser.add_argument("--font-file", type=Path, nargs="+", default=[], help="TrueType files, in place of --fonts")
     given = parser.parse_args(argv)
-    fonts = {"unseen": UNSEEN, "seen": SEEN, "all": SEEN + UNSEEN}[given.fonts]
+    if missing := [str(file) for file in given.font_file if file.suffix != ".ttf" or not file.is_file()]:
+        parser.error(f"not a .ttf file that is here: {', '.join(missing)}")
+    fonts = (
+        tuple(str(file.resolve().with_suffix("")) for file in given.font_file)
+        or {"unseen": UNSEEN, "seen": SEEN, "all": SEEN + UNSEEN}[given.fonts]
+    )
     total: Counter = Counter()
     for seed in range(given.first_seed, given.first_seed + given.series):
         began = time.perf_counter()
@@ -117,7 +126,7 @@ def main(argv: list[str] | None = None) -> int:
             outcomes(looks, looker, truth) if looker else Counter({"doubtful": given.frames, "no bar": given.frames})
         )
         total += count
-        kind = f"{lettering.font} {lettering.size_px} {lettering.place} {lettering.ground}"
+        kind = f"{Path(lettering.font).name} {lettering.size_px} {lettering.place} {lettering.ground}"
         kind += f" {'light' if lettering.light else 'dark'} {lettering.decimals} {lettering.unit or '-'}"
         took = time.perf_counter() - began
         print(f"{seed} {kind} {name} q{quality} {size[1]}x{size[0]}: {dict(count)} {took:.1f} s", flush=True)
