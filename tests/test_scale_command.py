@@ -147,6 +147,25 @@ def test_a_table_of_doubtful_rows_only_is_refused(session, made, hotspot_cli):
     assert "doubtful" in refused.err
 
 
+@pytest.mark.parametrize("command", ["run", "scale"])
+def test_an_unknown_word_in_the_column_how_is_refused(session, hotspot_cli, command):
+    """A misspelt `doubtful` would be taken for a reading; no word at all is a row typed by hand."""
+    table = session / "scale.csv"
+    table.write_text("file,low,high,how\nf00.png,18.1,21.5,\nf01.png,1,2,dubtful\n", encoding="utf-8")
+    refused = hotspot_cli(command, session)
+    assert refused.status == 2
+    assert refused.err.count("\n") == 1
+    assert all(word in refused.err for word in ("scale.csv", "line 3", "'dubtful'", "doubtful to leave"))
+    assert typed_rows_left(table, "TYPED ") == {"f00.png": ("18.1", "21.5"), "f01.png": ("1", "2")}
+
+
+def typed_rows_left(table: Path, word: str) -> dict[str, tuple[str, str]]:
+    from hotspot.read.scale_session import typed_rows
+
+    table.write_text(table.read_text(encoding="utf-8").replace("dubtful", word), encoding="utf-8")
+    return typed_rows(table)
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

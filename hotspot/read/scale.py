@@ -182,7 +182,7 @@ def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, f
     for cells in reader:
         if not any(cell.strip() for cell in cells):
             continue
-        if how is not None and how < len(cells) and cells[how].strip().lower() == DOUBTFUL:
+        if how is not None and how < len(cells) and how_of(cells[how], name, reader.line_num) == DOUBTFUL:
             doubtful.add(cells[places[0]].strip())
             continue
         row = _row_of(cells, places, unit, decimal_comma=delimiter == ";")
@@ -194,6 +194,19 @@ def _rows_of(path: Path, name: str, unit: str) -> tuple[dict[str, tuple[float, f
         rows[row[0]] = row[1:]
         seen.setdefault(row[0], reader.line_num)
     return rows, sorted(broken), doubtful - set(rows)
+
+
+def how_of(cell: str, table: object, line: int) -> str:
+    """What the column `how` says of a row; a row without a word was typed by hand.
+
+    Raises InputError for any other word: a misspelt `doubtful` would be taken for a reading.
+    """
+    word = cell.strip().lower() or TYPED
+    if word not in (READ, TYPED, DOUBTFUL):
+        found = f"how is {cell.strip()!r}, which is none of {READ}, {TYPED}, {DOUBTFUL}"
+        mend = f"Write {TYPED} for ends that you checked, {DOUBTFUL} to leave the frame out."
+        raise refuse(table, f"line {line}", found, mend)
+    return word
 
 
 def _row_of(cells: list[str], places: list[int], unit: str, *, decimal_comma: bool) -> tuple[str, float, float] | None:

@@ -10,7 +10,7 @@ from pathlib import Path, PurePath
 
 from hotspot.errors import refuse
 from hotspot.read.recording import FileRecording
-from hotspot.read.scale import DEFAULT_TABLE, DOUBTFUL, HOW, READ, TYPED, Ends, Scale
+from hotspot.read.scale import DEFAULT_TABLE, DOUBTFUL, HOW, READ, TYPED, Ends, Scale, how_of
 from hotspot.read.scale_alphabet import Alphabet
 from hotspot.read.scale_reading import Look, Looker, frames_to_type, read_ends
 from hotspot.records import ScaleRow, Statement
@@ -132,7 +132,7 @@ def _file_of(name: str, files: Sequence[str]) -> str:
 def typed_rows(path: Path) -> dict[str, tuple[str, str]]:
     """The rows of a scale table that a person typed: all that are neither read nor doubtful. Empty without a table.
 
-    Raises InputError for a table that cannot be read or lacks a column.
+    Raises InputError for a table that cannot be read, lacks a column, or says `how` in another word.
     """
     if not path.is_file():
         return {}
@@ -151,6 +151,6 @@ def typed_rows(path: Path) -> dict[str, tuple[str, str]]:
         cells = {(key or "").strip(): (value or "").strip() for key, value in row.items() if isinstance(value, str)}
         low, high = (cells.get(end, "").replace(",", ".") for end in ("low", "high"))
         whole = cells.get("file") and _NUMBER.fullmatch(low) and _NUMBER.fullmatch(high)
-        if whole and cells.get(HOW, TYPED).lower() not in (READ, DOUBTFUL):
+        if how_of(cells.get(HOW, ""), path, reader.line_num) == TYPED and whole:
             typed[cells["file"]] = (low, high)
     return typed
