@@ -147,6 +147,11 @@ REGISTRY: tuple[Doubt, ...] = (
         "A few pixels of the pin are at the end of the scale, or nearly: a small spot may lie beyond it.",
         "Move that end of the camera's scale farther out and repeat the test.",
     ),
+    Doubt(
+        "covered",
+        "Something lies over the pin, such as a loose wire: it is not the pin that the picture shows there.",
+        "Move that thing aside and repeat the test.",
+    ),
 )
 
 BIT: dict[str, int] = {doubt.name: 1 << place for place, doubt in enumerate(REGISTRY)}

@@ -160,6 +160,8 @@ class PinMap:
     confidence: float | None = None  # 0-1 for pins that were found; None when all were given
     notices: tuple[Statement, ...] = ()
     outline_px: np.ndarray | None = None  # (k, 2) x, y of the corners of the face, where its edges were found
+    covered: tuple[str, ...] = ()  # pins that something lies over: they have no reading
+    hidden_px: np.ndarray | None = None  # bool (rows, columns): what that thing covers on the first good frame
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -44,10 +45,10 @@ def measure(
     the frames to keep whole for showing. Temperatures are those of the surface (`hotspot.extract.surface`);
     a mean over a clipped face is a bound.
     """
-    series = collect(session, frames, pin_map, ambient_log, keep)
-    standing = np.zeros(len(pin_map.names), dtype=np.uint32)
+    series = _without_covered(collect(session, frames, pin_map, ambient_log, keep))
+    standing = np.where(_covered(pin_map), BIT["covered"], 0).astype(np.uint32)
     if series.faces is not None:
-        standing = placing_doubts(pin_map, series.faces) | surface_doubts(series.optics)
+        standing |= placing_doubts(pin_map, series.faces) | surface_doubts(series.optics)
         standing |= _blur_doubts(session, series)
     air = _air(session, series, stages, ambient_log is not None and len(ambient_log[0]) > 0)
     if air.estimated:
@@ -60,6 +61,20 @@ def measure(
         budget=Budget(session, series),
         settings={"ambient": dict(air.settings)},
     )
+
+
+def _covered(pin_map: PinMap) -> np.ndarray:
+    """Whether (n,) something lies over a pin."""
+    return np.isin(np.array(pin_map.names, dtype=object), np.array(pin_map.covered, dtype=object))
+
+
+def _without_covered(series: Series) -> Series:
+    """The series without a reading of pins that something lies over: it would be that thing's, not the pin's."""
+    under = _covered(series.pin_map)
+    if not under.any() or not len(series.times_s):
+        return series
+    camera, surface = (np.where(under, np.nan, each) for each in (series.camera_c, series.surface_c))
+    return replace(series, camera_c=camera, surface_c=surface, clipped=np.where(under, 0, series.clipped))
 
 
 def _air(session: Session, series: Series, stages: tuple[StageSpan, ...], logged: bool) -> Air:

@@ -83,7 +83,7 @@ class RiseWatch:
     poses: Mapping[int, Pose] = field(default_factory=dict)  # where frames lie against the first good one
     _raster: Raster | None = None
     _shape: tuple[int, int] | None = None
-    _hidden: np.ndarray | None = None  # of the raster's pixels, those under regions of kind `ignore`
+    _hidden: np.ndarray | None = None  # of the raster's pixels, those under regions of kind `ignore`, or a wire
     _boxes: list[tuple[str, str, Aperture]] = field(default_factory=list)
     _windows: dict[int, list[_Sums]] = field(default_factory=dict)
     _sums: dict[str, list[_Sums]] = field(default_factory=dict)
@@ -138,6 +138,8 @@ class RiseWatch:
             self._boxes = [each for each in boxes if each[2].rows.size and each[1] != "ignore"]
             if self._raster is not None:
                 left = not_ignored(tuple(regions), frame.shape)
+                if self.pin_map.hidden_px is not None and self.pin_map.hidden_px.shape == frame.shape:
+                    left = np.where(self.pin_map.hidden_px, 0.0, left)
                 self._hidden = left[self._raster.rows, self._raster.columns] < LEAST_LEFT
         if self._raster is None or frame.shape != self._shape:
             return

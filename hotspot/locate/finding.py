@@ -61,17 +61,19 @@ def found(session: Session, sample: Sequence[Frame]) -> PinMap:
     placed = tuple("given" if pin is not None and pin.x is not None else "found" for pin in own)
     values = {"rows": layout[0], "columns": layout[1], "confidence": confidence, "across": 2.0 * lattice.radius_px}
     said = (Statement("pins_found", values), *outside(session, names, (x, y), sample[0].shape))
-    if best.covered:
-        said = (*said, Statement("pins_covered", {"pins": [names[k] for k in best.covered]}))
-    regions = tuple(session.region)
-    return PinMap(names, x, y, radius, placed, regions, float(confidence), said, lattice.face.corners)
+    under = tuple(names[k] for k in best.covered if placed[k] == "found")
+    if under:
+        said = (*said, Statement("pins_covered", {"pins": list(under)}))
+    outline, regions = lattice.face.corners, tuple(session.region)
+    hidden = best.hidden_px if under else None
+    return PinMap(names, x, y, radius, placed, regions, float(confidence), said, outline, under, hidden)
 
 
 @dataclass(frozen=True, slots=True)
 class Best:
     """The best grid, if any, how sure it is, what is known of why it is not surer, in words, whether nothing else in
-    the picture speaks against it, whether edges are sharper than a lens makes them, and which of the places
-    something lies over."""
+    the picture speaks against it, whether edges are sharper than a lens makes them, which of the places something
+    lies over, and all that it covers (rows, columns)."""
 
     grid: Lattice | None
     confidence: float
@@ -79,6 +81,7 @@ class Best:
     unrefuted: bool = True
     sharp: bool = False
     covered: tuple[int, ...] = ()
+    hidden_px: np.ndarray | None = None
 
 
 def _best_of(sample: Sequence[Frame], regions: Sequence[Region], wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
@@ -138,7 +141,7 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
             return Best(found[0].grid, min(1.0 - second, 0.5), TWO_THINGS, False)
         grid = polished(found[0].grid, seen, cells)
         under = np.flatnonzero(covered(grid, seen, cells))
-        return Best(grid, confidence, covered=tuple(int(one) for one in under))
+        return Best(grid, confidence, covered=tuple(int(one) for one in under), hidden_px=seen.covered)
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > found[0].worth + CLEARLY_MORE:
         convincing = confidence_of(above.best, [Rival(layout, found[0])])  # in noise many fit, and none of them well

@@ -1,5 +1,7 @@
 """Readings per frame and pin: means, rises, clipping, doubts, surface temperature."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from made_frames import frames_of, pins_at, region, session_of
@@ -172,6 +174,19 @@ def test_pins_outside_the_picture_are_doubted_not_a_crash() -> None:
 def test_few_pixels_across(radius, doubt) -> None:
     quality = read(frames_of([np.full(SHAPE, 30.0)]), pins_at((20, 20), radius=radius)).readings["quality"][0]
     assert {"few_pixels", "reads_low"} & set(quality.split(";")) == ({doubt} if doubt else set())
+
+
+def test_a_pin_under_a_wire_has_no_reading_and_says_why() -> None:
+    """Analytic: the thing over it has 80 degC; no number of it may pass for the pin's, the other pin reads its own."""
+    picture = np.full(SHAPE, 41.25)
+    picture[:, 17:24] = 80.0
+    under = replace(pins_at((20, 20), (40, 20)), covered=("1",))
+    table = read(frames_of([picture] * 3), under).readings
+    assert table[table["pin"] == "1"][["temperature_c", "rise_c"]].isna().all(axis=None)
+    assert table[table["pin"] == "1"]["quality"].str.split(";").map(lambda names: "covered" in names).all()
+    other = table[table["pin"] == "2"]
+    np.testing.assert_allclose(other["temperature_c"], 41.25, atol=1e-12)
+    assert not other["quality"].str.contains("covered").any()
 
 
 def test_an_ignored_box_is_cut_out_of_the_face() -> None:

@@ -1,5 +1,7 @@
 """Rise pictures: the right frames, the right pixels, the air taken off, nothing else asked."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -27,10 +29,10 @@ class Plain:
         return None
 
 
-def watched(pictures, times, stages, session=None, **more):
+def watched(pictures, times, stages, session=None, pins=PINS, **more):
     session = session or Session.model_validate({"ambient": 20.0}, strict=False)
     stamps = [Stamp(k, str(k), float(t)) for k, t in enumerate(times)]
-    watch = RiseWatch(session, PINS, stages, stamps, **more)
+    watch = RiseWatch(session, pins, stages, stamps, **more)
     frames = [Frame(s.index, s.file, s.time_s, p) for s, p in zip(stamps, pictures, strict=True)]
     assert [frame.index for frame in watch.over(frames)] == list(range(len(frames)))
     return watch.pictures()
@@ -133,6 +135,18 @@ def test_what_a_region_of_kind_ignore_covers_is_not_looked_at():
     far = np.abs(np.arange(found.rise_k.shape[2]) - column) > 0.5 * (found.pin_column[1] - found.pin_column[0]) + 2
     assert left[0][:, far].sum() == (~np.isnan(plain.rise_k[0][:, far])).sum()
     assert found.rise_k[0][:, far] == pytest.approx(plain.rise_k[0][:, far], nan_ok=True)
+
+
+def test_what_a_wire_covers_is_not_looked_at_either():
+    """As for a region to ignore that covers the same pixels."""
+    box = [37.5, 0.0, 14.0, 60.0]
+    region = {"ambient": 20.0, "region": [{"name": "cable", "kind": "ignore", "box": box}]}
+    asked = watched(warming(), TIMES, (stage(TIMES, 0.0, 601.0),), Session.model_validate(region, strict=False))
+    hidden = np.zeros(SHAPE, dtype=bool)
+    hidden[:, 38:52] = True
+    found = watched(warming(), TIMES, (stage(TIMES, 0.0, 601.0),), pins=replace(PINS, hidden_px=hidden))
+    assert np.isnan(found.rise_k).sum() > np.isnan(watched(warming(), TIMES, (stage(TIMES, 0.0, 601.0),)).rise_k).sum()
+    np.testing.assert_array_equal(np.isnan(found.rise_k), np.isnan(asked.rise_k))
 
 
 def test_a_cell_that_a_frame_does_not_show_has_the_mean_and_slope_of_the_others():

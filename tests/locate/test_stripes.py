@@ -86,6 +86,8 @@ def test_pins_under_a_wire_are_placed_by_the_others_and_named(pins, angle) -> No
     [said] = [one for one in found.notices if one.code == "pins_covered"]
     assert set(said.values["pins"]) >= {str(pin + 1) for pin in pins}
     assert "lies over pin" in words.say(said)
+    assert found.covered == tuple(said.values["pins"])
+    assert found.hidden_px[np.rint(truth[list(pins), 1]).astype(int), np.rint(truth[list(pins), 0]).astype(int)].all()
 
 
 def test_a_grid_without_the_column_under_the_wire_is_refused() -> None:
