@@ -5,6 +5,7 @@ import json
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from hotspot.session import Session
@@ -210,6 +211,9 @@ def test_one_that_is_there_is_replaced_only_by_force(row, tmp_path, hotspot_cli)
         ("[connector]", "[scale]\nlow = 3.0\n[connector]", "does not belong here"),
         ("box = [2, 2, 6, 6]", "box = [2, 2, 6, 0]", "width and height must be above 0"),
         ("x = 19.0", "x = 19,0", "Write numbers with a point"),
+        ("x = 19.0\ny = 24.0\nradius = 4.0", "x = 19.0\ny = 24.0\nradius = 0.0", "pin 1: radius: "),
+        ("x = 19.0\ny = 24.0\nradius = 4.0", "x = 19.0\ny = 24.0\nradius = -4.0", "pin 1: radius: "),
+        ("x = 19.0\ny = 24.0\nradius = 4.0", "x = 19.0\ny = 24.0\nradius = 24.5", "larger than the picture of 96 x 48"),
     ],
 )
 def test_what_does_not_fit_is_refused_by_the_name_of_the_file_and_nothing_is_put(
@@ -223,6 +227,26 @@ def test_what_does_not_fit_is_refused_by_the_name_of_the_file_and_nothing_is_put
     assert "saved.toml" in called.err
     assert len(called.err.strip().splitlines()) <= 12
     assert not (row / "pins.toml").exists()
+
+
+def test_a_pin_of_two_pixels_is_taken_and_told_and_run_does_not_judge_it(row, tmp_path, hotspot_cli):
+    saved = tmp_path / "saved.toml"
+    saved.write_text(TAKEN.replace("x = 19.0\ny = 24.0\nradius = 4.0", "x = 19.0\ny = 24.0\nradius = 1.0"))
+    called = hotspot_cli("place", row, "--take", saved)
+    assert called.status == 0, called.err
+    assert "Pin 1 has fewer than 3 pixels across (2 at the least)" in " ".join(called.out.split())
+    assert hotspot_cli("run", row).status == 0
+    judged = pd.read_csv(row / "results" / "pins.csv", dtype={"pin": str})
+    assert (judged[judged.pin == "1"].verdict == "unknown").all()
+    assert (judged[judged.pin != "1"].verdict != "unknown").any()
+
+
+def test_a_pin_larger_than_the_picture_is_refused_by_run_too(row, hotspot_cli):
+    path = row / "session.toml"
+    path.write_text(path.read_text().replace("radius = 5", "radius = 50", 1))
+    called = hotspot_cli("run", row)
+    assert called.status == 2
+    assert "session.toml: pin.radius: pins larger than the picture of 96 x 48 pixels: 1." in called.err
 
 
 def test_a_stage_that_names_a_pin_that_was_renamed_is_told(row, tmp_path, hotspot_cli):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from hotspot.errors import refuse
 from hotspot.records import PinMap, Statement
 from hotspot.session import Session
 
@@ -20,11 +21,18 @@ TOUCH_PX = 0.5
 
 
 def given(session: Session, shape: tuple[int, int]) -> PinMap:
-    """The pins of a session of which every one has x and y; `shape` is that of the picture."""
+    """The pins of a session of which every one has x and y; `shape` is that of the picture. Raises InputError for a pin
+    that is larger than it.
+    """
     x = np.array([pin.x for pin in session.pin], dtype=float)
     y = np.array([pin.y for pin in session.pin], dtype=float)
     names = tuple(pin.name for pin in session.pin)
     radius, derived = radii(session, names, (x, y), shape)
+    large = [name for name, own in zip(names, radius, strict=True) if 2.0 * own > min(shape)]
+    if large:
+        file = "pins.toml" if (session.folder / "pins.toml").is_file() else "session.toml"
+        found = f"pins larger than the picture of {shape[1]} x {shape[0]} pixels: {', '.join(large)}"
+        raise refuse(file, "pin.radius", found, "Give half of the pixels that lie across the pin's face.")
     return PinMap(
         names,
         x,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from hotspot.pipeline.of_table import is_table
 from hotspot.pipeline.sample import Sample
-from hotspot.records import PinMap
+from hotspot.records import PinMap, Statement
 from hotspot.session import Session
 
 if TYPE_CHECKING:
@@ -40,10 +43,22 @@ def to_place(session: Session, on: str | None = None) -> Placing:
     return locate.laid_out(session, [sample[index] for index in sorted(sample)], wanted)
 
 
+def _with_small_ones_told(pin_map: PinMap) -> PinMap:
+    """The same with the notice that a run gives of pins of too few pixels, while they can still be placed anew."""
+    from hotspot.extract.faces import SHAPE_ONLY_PX
+
+    across = 2.0 * np.asarray(pin_map.radius_px, dtype=float)
+    few = [name for name, px in zip(pin_map.names, across, strict=True) if px < SHAPE_ONLY_PX]
+    if not few:
+        return pin_map
+    said = Statement("pins_shape_only", {"pins": few, "across": float(across.min())})
+    return replace(pin_map, notices=(*pin_map.notices, said))
+
+
 def placed_by(folder: Path, places: Path) -> tuple[Session, PinMap]:
     """The session of `folder` with the file `places` in place of its pins.toml, and its pins on `connector.on`.
 
-    Raises InputError where the file does not fit the session: a pin without a place, a frame that is not there.
+    Raises InputError where the file does not fit the session: a pin without a place or larger than the picture, a frame that is not there.
     """
     from hotspot import locate
     from hotspot.errors import refuse
@@ -63,7 +78,11 @@ def placed_by(folder: Path, places: Path) -> tuple[Session, PinMap]:
     frame = next(iter(recording.frames(None if on is None else [numbers[on]])), None)
     if frame is None:
         raise refuse(places, "connector.on", f"{on} cannot be read", "Place the pins on another frame.")
-    pin_map = locate.place(session, [frame])
+    large = [pin.name for pin in session.pin if pin.radius is not None and 2.0 * pin.radius > min(frame.shape)]
+    if large:
+        found = f"larger than the picture of {frame.shape[1]} x {frame.shape[0]} pixels: {', '.join(large)}"
+        raise refuse(places, "pin.radius", found, "Give half of the pixels that lie across the pin's face.")
+    pin_map = _with_small_ones_told(locate.place(session, [frame]))
     beyond = [said for said in pin_map.notices if said.code == "pins_beyond_picture"]
     if beyond:
         names = ", ".join(beyond[0].values["pins"])
