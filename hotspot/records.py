@@ -332,6 +332,7 @@ class Seen:
     headings: tuple[str, ...] = ()  # of a logger's table, that of the times first
     ends_move: bool = False  # the numbers printed at the ends of the bar differ from frame to frame
     other_sizes: tuple[tuple[int, int], ...] = ()  # columns and rows of frames that are not like the first one
+    filmed: bool = False  # the first frame is plainly a photo of a screen
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,16 +78,22 @@ class Frames(Part):
     )
     time: str = Field("time_s", description="table: heading of the time column")
     columns: dict[str, str] | None = Field(None, description="table: pin -> heading")
-    screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find"] | None = Field(
+    screen: Annotated[list[float], Field(min_length=8, max_length=8)] | Literal["find", "none"] | None = Field(
         None,
         description='a photographed screen: its four corners, x, y, clockwise from the top left; or "find". All other '
-        "x, y and boxes are then pixels of the straightened screen, as wide and high as its longer sides",
+        "x, y and boxes are then pixels of the straightened screen, as wide and high as its longer sides. "
+        'Pictures that only look like photos of a screen: "none"',
     )
     every_s: Positive | None = Field(
         None,
         description="seconds between frames; absent: frames.csv, a video's time stamps, names, EXIF, file dates",
     )
     start_s: float = Field(0.0, description="session time of the first frame, in seconds")
+
+    @property
+    def filmed(self) -> bool:
+        """Whether the frames are stated to be photos of a screen."""
+        return self.screen not in (None, "none")
 
 
 class Clock(Part):

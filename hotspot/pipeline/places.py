@@ -58,7 +58,8 @@ def _with_small_ones_told(pin_map: PinMap) -> PinMap:
 def placed_by(folder: Path, places: Path) -> tuple[Session, PinMap]:
     """The session of `folder` with the file `places` in place of its pins.toml, and its pins on `connector.on`.
 
-    Raises InputError where the file does not fit the session: a pin without a place or larger than the picture, a frame that is not there.
+    Raises InputError where the file does not fit the session: a pin without a place or larger than the picture, a
+    frame that is not there.
     """
     from hotspot import locate
     from hotspot.errors import refuse

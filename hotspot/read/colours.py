@@ -103,18 +103,20 @@ def open_scale(session: Session, first: ColourImage, names: Sequence[str], scale
     in for what the session says of its ends.
 
     Raises InputError where there is neither a map nor a bar, the map is striped or not there, the bar lies
-    outside the picture, or the ends of the scale are not given.
+    outside the picture, the ends of the scale are not given, or the picture is plainly an unstated photo of a screen.
     """
     stated = session.scale
     scale = read_scale(session, names) if scale is None else scale
     inputs = dict(scale.inputs)
     bar = _bar(session, first)
     if stated.map is None or stated.map == OWN_BAR:
+        _refuse_untold(session, first, bar, None)
         if bar is None:
             raise _no_bar(stated.map)
         choice = _by_bar(bar)
     else:
         named, path = named_map(session.folder, stated.map, stated.high_end)
+        _refuse_untold(session, first, bar, named)
         if path is not None:
             inputs[stated.map] = sha256_of(path)
         choice = _checked(named, "strip" if path else "known", bar, first)
@@ -197,6 +199,14 @@ def _bar(session: Session, first: ColourImage) -> Bar | None:
     # Beside a stated map, high_end may speak of a strip picture; the map itself then tells which end is hot.
     high_end = stated.high_end if stated.map in (None, OWN_BAR) else None
     return find_bar(first, high_end) if stated.bar is None else bar_at(first, stated.bar, high_end)
+
+
+def _refuse_untold(session: Session, first: ColourImage, bar: Bar | None, named: ColourMap | None) -> None:
+    """Raises InputError where the picture is plainly a photo of a screen and the session does not say so."""
+    if session.frames.screen is None:
+        from hotspot.read.screen_told import refuse_untold
+
+        refuse_untold(first, bar, named)
 
 
 def _no_bar(stated: str | None):

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +17,9 @@ from hotspot.read.moments import clock_time
 from hotspot.read.recording import FILM_START, LOOKED_AT
 from hotspot.records import Seen
 from hotspot.session import Frames, Session
+
+if TYPE_CHECKING:
+    from hotspot.read.bar import Bar
 
 BESIDE = {"log.csv", "frames.csv", "scale.csv"}
 COMMONEST_OF = 40
@@ -42,6 +45,7 @@ def look(folder: Path) -> Seen:
     where = paths[0].relative_to(folder)
     grouped = where if len(paths) == 1 else where.with_name(f"*{where.suffix}")
     clock, times = _times(folder, names, paths, contents)
+    bar = _bar(first)
     return Seen(
         files=grouped.as_posix(),
         kind=kind_of(paths[0]) or "",
@@ -50,8 +54,8 @@ def look(folder: Path) -> Seen:
         step_s=float(np.median(np.diff(times))) if len(times) > 1 else None,
         span_s=float(times[-1] - times[0]) if len(times) > 1 else 0.0,
         unreadable=trouble,
-        **_content(first),
-        **_over_all(first, paths, contents),
+        **_content(first, bar),
+        **_over_all(first, bar, paths, contents),
     )
 
 
@@ -134,10 +138,15 @@ def _times(folder: Path, names: list[str], paths: list[Path], contents) -> tuple
     return clocked.source, [stamp.time_s for stamp in clocked.stamps]
 
 
-def _over_all(first, paths: list[Path], contents) -> dict:
-    """What frames spread over the test say: whether there are other sizes, and whether the ends of the bar move."""
+def _bar(first) -> Bar | None:
     from hotspot.read.bar import find_bar
     from hotspot.read.colour_image import ColourImage
+
+    return find_bar(first) if isinstance(first, ColourImage) else None
+
+
+def _over_all(first, bar: Bar | None, paths: list[Path], contents) -> dict:
+    """What frames spread over the test say: whether there are other sizes, and whether the ends of the bar move."""
     from hotspot.read.scale_moves import EndsWatch
 
     sizes: set[tuple[int, int]] = set()
@@ -147,7 +156,6 @@ def _over_all(first, paths: list[Path], contents) -> dict:
             sizes.add((raw.shape[1], raw.shape[0]))
             yield raw
 
-    bar = find_bar(first) if isinstance(first, ColourImage) else None
     watch = None if bar is None else EndsWatch(bar, first.shape)
     for _ in measured() if watch is None else watch.over(measured()):
         pass
@@ -170,15 +178,16 @@ def _spread(paths: list[Path], contents) -> Iterator[Any]:
             continue
 
 
-def _content(raw) -> dict:
-    """What the first frame says: its size, reading, values, and a bar if there is one."""
-    from hotspot.read.bar import find_bar
+def _content(raw, bar: Bar | None) -> dict:
+    """What the first frame says: its size, reading, values, whether it is a photo of a screen, or where its bar is."""
     from hotspot.read.colour_image import ColourImage
+    from hotspot.read.screen_told import is_photo_of_screen
 
     rows, columns = raw.shape[:2]
     if isinstance(raw, ColourImage):
-        bar = find_bar(raw)
-        found = {} if bar is None else {"bar_box": tuple(bar.box), "bar_map": bar.known}
+        found: dict[str, Any] = {} if bar is None else {"bar_box": tuple(bar.box), "bar_map": bar.known}
+        if is_photo_of_screen(raw, bar):  # a bar that the picture seems to have as it stands is the screen's, askew
+            found = {"filmed": True}
         return {"rows": rows, "columns": columns, "reading": "colours", **found}
     raw = np.asarray(raw)
     reading = "counts" if np.issubdtype(raw.dtype, np.integer) else "temperature"

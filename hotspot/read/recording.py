@@ -146,10 +146,10 @@ class FileRecording:
                 raw = Broken(why)
             self._set_aside(index, raw.why)
             reasons.append(raw.why)
-            if self._session.frames.screen is not None and len(reasons) >= SCREENS_TRIED:
+            if self._session.frames.filmed and len(reasons) >= SCREENS_TRIED:
                 break
         first = self._places[0].source.path
-        if self._session.frames.screen is not None:
+        if self._session.frames.filmed:
             found = f"no bar to read by on the screen in {len(reasons)} frames: {reasons[0]}"
             raise refuse(_SHEET, "frames.screen", found, _SHOW_SCREEN)
         found = f"none of {len(reasons)} frames can be read: {reasons[0]}"
@@ -168,7 +168,7 @@ class FileRecording:
 
     def _settled(self, index: int, first: Raw) -> str:
         """`_settle`, or why a photo of a screen cannot be the frame to settle on."""
-        if self._session.frames.screen is None:
+        if not self._session.frames.filmed:
             self._settle(index, first)
             return ""
         try:
@@ -184,7 +184,7 @@ class FileRecording:
             first = np.asarray(first)
         self.reading = settle_reading(self._session, first, path)
         if self.reading != "colours":
-            if self._session.frames.screen is not None:
+            if self._session.frames.filmed:
                 raise refuse(_SHEET, "frames.screen", f"a screen, but frames of {self.reading}", _NO_SCREEN)
             law = law_of(self._session, self.reading, first)
             dtype = first.dtype
@@ -219,7 +219,7 @@ class FileRecording:
         from hotspot.read.scale_moves import EndsWatch
 
         one_pair = self._scale is None and reader.scale.fixed is not None and not reader.scale.rows
-        if not one_pair or self._session.frames.screen is not None or reader.bar is None:
+        if not one_pair or self._session.frames.filmed or reader.bar is None:
             return None
         return EndsWatch(reader.bar, self._shape)
 
@@ -331,7 +331,7 @@ def _as_numbers(raw: Raw, first: np.dtype) -> np.ndarray | TextGrid:
 
 
 def _open_colours(session: Session, first, names: list[str], scale: Scale | None) -> ColourReader | ScreenReader:
-    if session.frames.screen is not None:
+    if session.frames.filmed:
         from hotspot.read.screen import open_screen
 
         return open_screen(session, first, names, scale)

@@ -33,8 +33,10 @@ if TYPE_CHECKING:
 MOST_MISFIT = 0.05
 """Of the scale: a frame whose bar misfits by more is set aside."""
 
+LEAST_SIDE = 60
+"""Pixels: a smaller screen is not read."""
+
 _STRIPED = 0.01  # share of the level: weaker stripes are not told from noise and warming
-_LEAST_SIDE = 60  # px
 _NO_SCREEN = "no screen with four straight, lit sides is found in it"
 
 
@@ -80,8 +82,8 @@ def given_corners(stated: Sequence[float], shape: tuple[int, int]) -> np.ndarray
     after = np.roll(along, -1, axis=0)
     if (along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0] <= 0).any() or along[0, 0] <= 0:
         raise refuse("session.toml", "frames.screen", "the corners are not clockwise from the top left", mend)
-    if min(size_of(corners)) < _LEAST_SIDE:
-        raise refuse("session.toml", "frames.screen", f"a screen of under {_LEAST_SIDE} pixels", "Film it from nearer.")
+    if min(size_of(corners)) < LEAST_SIDE:
+        raise refuse("session.toml", "frames.screen", f"a screen of under {LEAST_SIDE} pixels", "Film it from nearer.")
     return corners
 
 
@@ -181,7 +183,7 @@ def open_screen(session: Session, first: ColourImage, names: Sequence[str], scal
     if seen is None:
         raise CarrierTrouble(_NO_SCREEN)
     size = size_of(seen)
-    if min(size) < _LEAST_SIDE or size[0] * size[1] > MOST_PIXELS:
+    if min(size) < LEAST_SIDE or size[0] * size[1] > MOST_PIXELS:
         raise CarrierTrouble(f"the screen found in it has {size[1]} x {size[0]} pixels")
     flat = straightened(rgb, seen, size)
     high_end = stated.high_end if stated.map in (None, "bar") else None

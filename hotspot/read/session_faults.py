@@ -130,7 +130,7 @@ def _meant(real: Path, faults: list, raw: Mapping[str, Any]) -> list[tuple[Path,
 
 _KINDS_WANTED = {
     "amps": 'a number, a table by pin such as { "1" = 9.0 }, or "equal" is wanted',
-    "screen": 'eight numbers or "find" is wanted',
+    "screen": 'eight numbers, "find" or "none" is wanted',
 }
 _RULES = (
     ("low ", "low", "Give low the colder end and high the hotter one."),

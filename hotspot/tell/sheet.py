@@ -70,7 +70,7 @@ def sheet_text(seen: Seen) -> str:
         "[frames]",
         f"files = {json.dumps(seen.files, ensure_ascii=False)}      # {what_was_seen(seen)}",
         f'reading = "{seen.reading}"',
-        *(_table(seen) if seen.headings else [*_values(seen), *_clock(seen)]),
+        *(_table(seen) if seen.headings else [*_screen(seen), *_values(seen), *_clock(seen)]),
         "",
         *_scale(seen),
         *CAMERA_TO_CONNECTOR,
@@ -118,7 +118,9 @@ def _place(seen: Seen) -> list[str]:
 def missing(seen: Seen) -> list[Statement]:
     """What will not be measurable as things stand, while the test can still be repeated."""
     said = []
-    if seen.reading == "colours" and seen.bar_box is None:
+    if seen.filmed:
+        said.append(Statement("new_filmed"))
+    elif seen.reading == "colours" and seen.bar_box is None:
         said.append(Statement("new_no_bar"))
     if seen.reading == "colours":
         said.append(Statement("new_scale_moves" if seen.ends_move else "new_scale_ends"))
@@ -148,6 +150,12 @@ def _values(seen: Seen) -> list[str]:
     return [f'unit = "C"               # of the values in the files (first frame: {low:.1f} to {high:.1f})']
 
 
+def _screen(seen: Seen) -> list[str]:
+    if not seen.filmed:
+        return []
+    return ['screen = "find"          # photos of a screen: all x, y are pixels of the straightened screen']
+
+
 def _clock(seen: Seen) -> list[str]:
     if seen.clock == "none":
         return ["# every_s = 5.0          # needed: nothing says when the frames were taken"]
@@ -162,7 +170,9 @@ def _scale(seen: Seen) -> list[str]:
     if seen.ends_move:
         lines.append("# The camera moved its scale: hotspot scale FOLDER reads the ends of each frame into scale.csv.")
     lines += ["# low = 20.0             # temperature of the first colour", "# high = 80.0            # of the last"]
-    if seen.bar_box is None:
+    if seen.filmed:
+        lines.append('map = "bar"              # only the bar on the screen tells what its colours mean')
+    elif seen.bar_box is None:
         lines.append('# map = "inferno"        # a colour map of matplotlib, or a picture file holding a strip')
     else:
         box = ", ".join(f"{value:.0f}" for value in seen.bar_box)

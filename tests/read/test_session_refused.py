@@ -59,7 +59,7 @@ def test_an_unknown_key_is_refused_with_the_nearest_known_one(folder, text, told
          'a table by pin such as { "1" = 9.0 }, or "equal" is wanted. '
          "Write it one of these ways, or leave it out where it is not known."),
         ('[[stage]]\namps = { "1" = "x" }', 'stage 1: amps.1: found the text "x", a number is wanted. Give a number.'),
-        ('[frames]\nscreen = "fnd"', 'frames.screen: found the text "fnd"; eight numbers or "find" is wanted. '
+        ('[frames]\nscreen = "fnd"', 'frames.screen: found the text "fnd"; eight numbers, "find" or "none" is wanted. '
          "Write it one of these ways, or leave it out where it is not known."),
         ("[frames]\nscreen = [1, 2]", "frames.screen: found 2 numbers, 8 are wanted. "
          "Write all of them in one [ ] list."),
