@@ -58,9 +58,10 @@ def answered(outcomes: list[Outcome], pair: tuple[Results, Results], same: bool)
 
 def _by_rise(outcomes: list[Outcome], pair: tuple[Results, Results]) -> tuple[str, Statement]:
     sources = [str(pin) for pin in pair[0].findings.get("source_pins", [])]
-    told = [outcome for outcome in outcomes if outcome.verdict != "not comparable"]
+    compared = [outcome for outcome in outcomes if outcome.verdict != "not comparable"]
+    told = [outcome for outcome in compared if "basis_no_load" not in {said.code for said in outcome.basis}]
     if not told:
-        return "cannot tell", _why_not(outcomes)
+        return "cannot tell", Statement("compare_no_load") if compared else _why_not(outcomes)
     worse = [outcome for outcome in told if outcome.verdict == "worse" and not _makes_no_more(outcome)]
     if worse:
         return _changed("worse", max(worse, key=lambda outcome: outcome.change_k), pair)

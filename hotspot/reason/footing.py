@@ -52,8 +52,14 @@ class Side:
     seen_through: tuple[str, float | None] = ("", None)  # SHA-256 of a calibration file; radius of the pin, px
     shape_only: bool = False
     stage_amps: Mapping[str, float] = field(default_factory=dict)  # of every pin whose current is known
+    others_unknown: bool = False  # whether there are pins whose current is not known
     cold_k: float = math.nan  # what the pins read over their ambient before the load; NaN without a cold start
     guessed_k: tuple[float, float] = (0.0, 0.0)  # of an ambient that is an estimate, see `_guessed`
+
+    @property
+    def loaded(self) -> bool:
+        """Whether any pin is known to carry current in this stage."""
+        return any(amps > 0.0 for amps in self.stage_amps.values())
 
     @property
     def until_s(self) -> float:
@@ -109,6 +115,9 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         seen_through=_seen_through(results, pin),
         shape_only=bool(rows["quality"].fillna("").astype(str).str.contains("few_pixels").any()),
         stage_amps=_stage_amps(results, name),
+        others_unknown=bool(
+            results.pins.loc[results.pins["stage"].fillna("").astype(str) == name, "amps"].isna().any()
+        ),
         cold_k=_cold(results),
         guessed_k=_guessed(results),
     )
@@ -325,9 +334,14 @@ def _refusal(before: Side, after: Side, settled: bool) -> Statement | None:
         return Statement("refused_bare_metal")
     if before.shape_only or after.shape_only:
         return Statement("refused_shape_only")
-    if (before.amps == 0.0) != (after.amps == 0.0):
+    idle = [side.amps == 0.0 for side in (before, after)]
+    if idle[0] != idle[1] or (all(idle) and before.loaded != after.loaded and not _any_unknown(before, after)):
         return Statement("refused_unloaded")
     return None
+
+
+def _any_unknown(before: Side, after: Side) -> bool:
+    return before.others_unknown or after.others_unknown
 
 
 def _no_value(before: Side, after: Side) -> Statement:

@@ -18,7 +18,7 @@ MOTOR_ON_VOLTS = (0.0, 2.0)
 """A motor's current goes with its torque: the same at any voltage where the torque is fixed, with the square of the
 speed, and so nearly of the voltage, at a fan or a pump (affinity laws). Textbook, no edition."""
 
-UNCREDITED = ("basis_load_unknown", "basis_load_motor")
+UNCREDITED = ("basis_load_unknown", "basis_load_motor", "basis_others_unknown", "basis_no_load")
 """What a load may rest on that credits nobody: a smaller one would cool the pin as well."""
 
 Z90 = 1.6448536269514722
@@ -74,8 +74,10 @@ def _current_ratio(before: Side, after: Side) -> tuple[float | None, Statement]:
         return after.amps / before.amps, _said(before.amps, after.amps)
     if before.amps == 0.0 and after.amps == 0.0:
         ratio = stage_ratio(before, after)
-        values = {"before": 1.0, "after": ratio, "ratio": ratio}
-        return ratio, Statement("basis_load_unknown") if ratio is None else Statement("basis_unloaded", values)
+        if ratio is not None:
+            return ratio, Statement("basis_unloaded", {"before": 1.0, "after": ratio, "ratio": ratio})
+        idle = not (before.others_unknown or after.others_unknown or before.loaded or after.loaded)
+        return None, Statement("basis_no_load" if idle else "basis_others_unknown")
     if before.amps == 0.0 or after.amps == 0.0:
         return None, Statement("refused_unloaded")
     if before.amps is None and after.amps is None:

@@ -139,6 +139,14 @@ def test_unknown_load_compares_the_rise_but_gives_no_credit():
     assert compare(made(FAULTY, amps=None), made(FAULTY, amps=None, digest="b")).answer == "no change"
 
 
+def test_stages_without_current_are_said_to_be_so_and_answer_nothing():
+    comparison = compare(made(FAULTY, amps=0.0), made(MENDED, amps=0.0, digest="b"))
+    assert "basis_no_load" in codes_of(comparison, "3")
+    assert "basis_load_unknown" not in codes_of(comparison, "3")
+    assert (comparison.answer, comparison.sentence.code) == ("cannot tell", "compare_no_load")
+    assert (compare(made(FAULTY, amps=0.0), made(FAULTY, digest="b")).sentence.code) == "compare_cannot_unloaded"
+
+
 def test_resistive_loads_are_carried_by_their_volts():
     stages = [[{"name": "full", "load": "resistive", "volts": volts}] for volts in (12.4, 14.0)]
     before = made(FAULTY, amps=None, stage="full")

@@ -1,6 +1,7 @@
 """The earlier rise carried to the later load: what it is multiplied by, how unsure that is, what it rests on."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -106,8 +107,14 @@ def test_a_pin_without_current_follows_the_others():
     assert said.code == "basis_unloaded"
     assert said.values["ratio"] == pytest.approx(1.5)
     assert factor == pytest.approx(1.5 ** section("compare")["exponent"])
-    factor, u, said, _ = told(side(0.0), side(0.0))
-    assert (factor, u, said.code) == (1.0, 0.0, "basis_load_unknown")
+
+
+def test_a_stage_without_any_current_is_not_one_of_unknown_current():
+    factor, u, said, words = told(side(0.0), side(0.0))
+    assert (factor, u, said.code) == (1.0, 0.0, "basis_no_load")
+    assert "not known" not in words
+    partly = replace(side(0.0, {"1": 0.0}), others_unknown=True)
+    assert told(partly, side(0.0))[2].code == "basis_others_unknown"
 
 
 def test_a_pin_that_carried_current_in_one_test_only_is_refused():
