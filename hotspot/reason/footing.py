@@ -132,8 +132,13 @@ def _guessed(results: Results) -> tuple[float, float]:
     return float(told["uncertainty_k"]), float(told.get("drift_unsure_k", told["uncertainty_k"]))
 
 
+def _rows(results: Results, name: str) -> pd.DataFrame:
+    """Lines of pins.csv of that stage."""
+    return results.pins[results.pins["stage"].fillna("").astype(str) == name]
+
+
 def _stage_amps(results: Results, name: str) -> dict[str, float]:
-    rows = results.pins[results.pins["stage"].fillna("").astype(str) == name].dropna(subset=["amps"])
+    rows = _rows(results, name).dropna(subset=["amps"])
     return dict(zip(rows["pin"].astype(str), rows["amps"].astype(float), strict=True))
 
 
