@@ -20,6 +20,7 @@ _SPREAD = ((0.12, 0.5), (0.18, 0.6))
 _MAY_BE, _NEARLY = 0.3, 1.3  # unlikeness to a digit that it may be, and times that to the nearest
 _TWOFOLD, _MET_AGAIN = 0.2, 3  # unlikeness of a digit's pictures to the nearest other, at most; times met, at least
 _WIDER = 1.15  # times the usual width of a digit: perhaps two that touch
+NOT_THAT = 0.33  # unlikeness to a digit, which a character then is not
 _SIGNS = {POINT: ".", DASH: "-"}
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _MOST_KINDS = 600  # frames of different characters that are weighed against each other for typing
@@ -73,6 +74,7 @@ class Alphabet:
     refuted: tuple[tuple[str, str], ...] = ()  # digits typed, and what they are by the scene
     twofold: tuple[str, ...] = ()  # digits typed for characters of two pictures
     typed: tuple[tuple[int, str], ...] = ()  # groups that were typed, and as what
+    renamed: tuple[tuple[str, str], ...] = ()  # digits as read, and what they are by the scene as a whole
 
     def with_group(self, prints: Prints, group: int, label: str) -> Alphabet:
         """The alphabet with one of its strangers known."""
@@ -193,6 +195,7 @@ class Guess:
 
     text: str
     like: tuple[str, ...]
+    ruled_out: tuple[str, ...] = ()  # for every place, digits that the print alone rules out; none if empty
 
 
 def twofold(prints: Prints, alphabet: Alphabet) -> tuple[str, ...]:
@@ -229,11 +232,14 @@ def guesses_of(prints: Prints, alphabet: Alphabet) -> dict[Key, Guess]:
         rows = prints.rows[key][alphabet.lead : alphabet.lead + len(text)]
         if not why or len(rows) != len(text) or len(text.partition(".")[2]) not in alphabet.decimals:
             continue
+        unknown = [sign == UNKNOWN and row >= 0 for sign, row in zip(text, rows, strict=True)]
         like = [
-            sign if sign != UNKNOWN or row < 0 else _looks(unlike[row], names)
-            for sign, row in zip(text, rows, strict=True)
+            _looks(unlike[row], names) if open_ else sign for sign, row, open_ in zip(text, rows, unknown, strict=True)
         ]
-        out[key] = Guess(text, tuple(like))
+        apart = [
+            ruled_out(unlike[row], alphabet.labels) if open_ else "" for row, open_ in zip(rows, unknown, strict=True)
+        ]
+        out[key] = Guess(text, tuple(like), tuple(apart))
     return out
 
 
@@ -241,6 +247,16 @@ def _looks(unlike: np.ndarray, names: np.ndarray) -> str:
     """The digits that a character may be by its distances to the models of those names."""
     near = unlike <= max(_MAY_BE, _NEARLY * float(unlike.min()))
     return "".join(sorted({str(name) for name in names[near] if name.isdigit()}))
+
+
+def ruled_out(unlike: np.ndarray, labels: Sequence[str]) -> str:
+    """The digits that a character is not by its print, if it looks like any: met, and clearly less alike than that."""
+    nearest = float(unlike.min())
+    if nearest >= NOT_THAT:
+        return ""
+    names = np.array(labels)
+    known = {digit: float(unlike[names == digit].min()) for digit in set(labels) if digit.isdigit()}
+    return "".join(sorted(digit for digit, away in known.items() if nearest <= _CLEARER * away))
 
 
 def _signs(prints: Prints, key: Key, labels: Sequence[str]) -> list[str]:

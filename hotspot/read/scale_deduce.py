@@ -6,155 +6,81 @@ the scene goes on from the frames before and after; that one it is, in every fra
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
+from itertools import product
 
 import numpy as np
 
-from hotspot.read.scale_alphabet import UNKNOWN, Alphabet, Key, Prints, read_numbers, spread
+from hotspot.read.scale_alphabet import NOT_THAT, UNKNOWN, Alphabet, Key, Prints, read_numbers, ruled_out, spread
 from hotspot.read.scale_digits import unlikeness
+from hotspot.read.scale_scene import Scene, foretold, known_ends
 
-_BANDS = 24  # of places along the scale, each counted once whatever its share of the picture
-_WORTH = 0.9  # times the doubt of the foretold end that a digit must weigh at least to be told
+_TELLS = 0.9  # times the doubt of the foretold end that a digit must weigh to be refuted
+_WORTH = 0.5  # times the doubt of the foretold end that a digit must weigh at least to tell anything
 _FITS, _CLEARER = 1.0, 1.8  # misfits, in doubts: of the digit; by how much the next best is worse, over root n frames
+_SURELY = 5.0  # sum of squared misfits, in doubts, that any other digit must be worse by
+_AT_ODDS = 1.0  # the same, by which the scene may prefer another digit that the print rules out
 _MOST_FRAMES = 9  # that count as independent
 _CAPPED = 4.0  # doubts: a misfit that is larger counts so much
-_ROBUST = 2 * 1.4826  # standard deviations, from the median of absolute errors
-_OF_STEP = 0.45  # of the last printed digit: two roundings, at least
-_WIDE, _NEAREST, _ONE_SIDED = 4, 4, 1.5  # frames before and after; of those missed so; times what one frame misses
-_MOST_ROUNDS = 12
-_NOT_THAT = 0.3  # unlikeness to a known digit, which it then is not
+_MOST_ROUNDS = 40
+_MOST_UNKNOWN = 2  # characters of one number
 _DIGITS = "0123456789"
 
 
-def deduced(prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mapping[int, tuple[str, str]]) -> Alphabet:
-    """The alphabet with the characters that the scene tells. `places` (n, pixels) of the frames in time order."""
+def deduced(
+    prints: Prints,
+    alphabet: Alphabet,
+    scene: Scene,
+    typed: Mapping[int, tuple[str, str]],
+    read: Mapping[Key, tuple[str, str]] | None = None,
+) -> Alphabet:
+    """The alphabet with the characters that print and scene tell together. `read` are numbers (text, why in doubt) that
+    are known by other ways.
+    """
+    sure = {key: number for key, number in (read or {}).items() if not number[1]}
     for _ in range(_MOST_ROUNDS):
         if not alphabet.strangers:
             return alphabet
         numbers = read_numbers(prints, alphabet)
-        known = known_ends(numbers, typed, len(places))
-        ahead, doubt = foretold(places, known, 10.0 ** -max(alphabet.decimals))
-        told = [(*_digit_of(group, prints, alphabet, numbers, (ahead, doubt)), group) for group in alphabet.strangers]
+        known = known_ends(numbers | sure, typed, len(scene))
+        ahead = foretold(scene, known, 10.0 ** -max(alphabet.decimals))
+        met = _met(prints, alphabet, numbers, ahead)
+        told = [(*_digit_of(group, prints, alphabet, met.get(group, [])), group) for group in alphabet.strangers]
         clear = [one for one in told if one[0]]
         if not clear:
             return alphabet
-        digit, _, group = min(clear, key=lambda one: one[1])
+        digit, _, group = max(clear, key=lambda one: one[1])
         alphabet = spread(prints, alphabet.with_group(prints, group, digit))
     return alphabet
 
 
-def known_ends(numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str, str]], count: int) -> np.ndarray:
-    """Ends (n, 2) that are typed or were read without doubt, else NaN."""
-    known = np.full((count, 2), np.nan)
-    for k in range(count):
-        texts = typed.get(k) or tuple(numbers[k, end][0] for end in (0, 1) if not numbers[k, end][1])
-        if len(texts) == 2 and float(texts[0]) < float(texts[1]):
-            known[k] = [float(text) for text in texts]
-    return known
+def _digit_of(group: int, prints: Prints, alphabet: Alphabet, met: list[np.ndarray]) -> tuple[str, float]:
+    """The digit that a group must be, and by how much the next one is worse; empty where that cannot be told.
 
-
-def foretold(places: np.ndarray, known: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
-    """Ends (n, 2) of every frame as its scene goes on from the known frames around it, and how doubtful these are.
-
-    What a straight line between two frames misses grows as the product of the distances to them (the error of linear
-    interpolation, Abramowitz and Stegun 25.2.3, from memory), what one frame alone misses as the distance to it; both
-    are measured on the known frames.
+    `met` are misfits (10,) of all digits with the foretold end, in doubts, one for each number that tells.
     """
-    sure = np.flatnonzero(np.isfinite(known).all(axis=1))
-    ends, doubts = np.full((len(places), 2), np.nan), np.full((len(places), 2), np.inf)
-    if len(sure) < 2:
-        return ends, doubts
-    missed = {apart: _missed(places, known, sure, apart) for apart in ((-1, 1), (-_WIDE, _WIDE), (-1,))}
-    least = _OF_STEP * step
-    beside, alone = (_usual(missed[apart][1], least) for apart in ((-1, 1), (-1,)))
-    for k in range(len(places)):
-        at = np.searchsorted(sure, k)
-        around = np.r_[sure[:at][-1:], sure[at:][sure[at:] > k][:1]]
-        ends[k] = _carried(k, around, places, known)
-        if len(around) == 2:
-            curving = _curving(around, *missed[-_WIDE, _WIDE], beside, least)
-            doubts[k] = beside + curving * float(np.prod(np.abs(around - k)))
-        else:
-            doubts[k] = _ONE_SIDED * alone * abs(int(around[0]) - k)
-    return ends, doubts
-
-
-def _missed(
-    places: np.ndarray, known: np.ndarray, sure: np.ndarray, apart: tuple[int, ...]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Known frames (m,) and by how far their ends (m, 2) are missed from those that stand `apart` from them."""
-    whole = set(sure.tolist())
-    those = [k for k in sure if all(k + step in whole for step in apart)]
-    off = [np.abs(_carried(k, np.array([k + step for step in apart]), places, known) - known[k]) for k in those]
-    found = np.array(off).reshape(-1, 2)
-    good = np.isfinite(found).all(axis=1)
-    return np.array(those, dtype=int)[good], found[good]
-
-
-def _usual(missed: np.ndarray, least: float) -> np.ndarray:
-    """Two standard deviations of both ends (2,), of normal errors, by the median; infinite where too few were met."""
-    return np.maximum(_ROBUST * np.median(missed, axis=0), least) if len(missed) > 2 else np.full(2, np.inf)
-
-
-def _curving(
-    around: np.ndarray, frames: np.ndarray, missed: np.ndarray, beside: np.ndarray, least: float
-) -> np.ndarray:
-    """What is missed for each further frame squared (2,): the most of what is missed over a wide gap near either of the
-    two frames.
-    """
-    if len(frames) < 3:
-        return beside
-    near = np.unique([np.argsort(np.abs(frames - k), kind="stable")[:_NEAREST] for k in around])
-    return np.maximum(missed[near].max(axis=0) - beside, least / _WIDE) / (_WIDE**2 - 1.0)
-
-
-def _carried(k: int, around: np.ndarray, places: np.ndarray, known: np.ndarray) -> np.ndarray:
-    """Ends of frame `k` from one or two known frames around it, (2,)."""
-    share = np.array([1.0])
-    if len(around) == 2:
-        share = np.array([around[1] - k, k - around[0]]) / (around[1] - around[0])
-    low, span = known[around, 0, None], (known[around, 1] - known[around, 0])[:, None]
-    return _ends_by(places[k].astype(float), share @ (low + places[around].astype(float) * span))
-
-
-def _ends_by(places: np.ndarray, celsius: np.ndarray) -> np.ndarray:
-    """Low and high of the straight line through (place, temperature), every band of places counting once."""
-    band = np.minimum((places * _BANDS).astype(int), _BANDS - 1)
-    met = np.unique(band)
-    if len(met) < 3:
-        return np.full(2, np.nan)
-    x = np.array([np.median(places[band == b]) for b in met])
-    y = np.array([np.median(celsius[band == b]) for b in met])
-    slope, low = np.polyfit(x, y, 1)
-    return np.array([low, low + slope])
-
-
-def _digit_of(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold) -> tuple[str, float]:
-    """The digit that a group must be, with its misfit; empty where the scene does not tell."""
-    possible = _possible(group, prints, alphabet)
-    misfit, telling = [], []
-    for text, places, weight, (end, doubt) in _met(group, prints, alphabet, numbers, foretold):
-        misfit.append(np.abs(_with_each(text, places) - end) / doubt)
-        telling.append(weight >= _WORTH * doubt)
-    misfit = [one for one, tells in zip(misfit, telling, strict=True) if tells]
-    if not misfit or not possible:
-        return "", np.inf
-    every = np.minimum(np.stack(misfit), _CAPPED).mean(axis=0)
-    worth = every[possible]
-    best = int(np.argmin(worth))
-    if worth[best] > every.min():  # a broken digit may look like none of the known ones and still be one
-        return "", np.inf
-    second = float(np.delete(worth, best).min()) if len(possible) > 1 else np.inf
-    clear = worth[best] <= _FITS and (second - worth[best]) * np.sqrt(min(len(misfit), _MOST_FRAMES)) >= _CLEARER
-    return (_DIGITS[possible[best]], float(worth[best])) if clear else ("", np.inf)
+    unlike = unlikeness(prints.means[group][None], alphabet.models)[0]
+    possible = _possible(unlike, alphabet.labels)
+    if not met or not possible:
+        return "", 0.0
+    misfit = np.minimum(np.stack(met), _CAPPED)
+    independent = min(len(misfit), _MOST_FRAMES) / len(misfit)
+    by_scene = (misfit**2).sum(axis=0) * independent
+    out = ruled_out(unlike, alphabet.labels)
+    worth = by_scene + _SURELY * np.array([digit in out for digit in _DIGITS])
+    best = min(possible, key=lambda k: worth[k])
+    margin = float(np.delete(worth, best).min() - worth[best])
+    # A broken digit may look like none of the known ones and still be one: the scene must not prefer it.
+    fits = misfit[:, best].mean() <= _FITS and by_scene[best] <= by_scene.min() + _AT_ODDS and _DIGITS[best] not in out
+    return (_DIGITS[best], margin) if fits and margin >= _SURELY else ("", 0.0)
 
 
 def refuted(
-    prints: Prints, alphabet: Alphabet, places: np.ndarray, typed: Mapping[int, tuple[str, str]]
+    prints: Prints, alphabet: Alphabet, scene: Scene, typed: Mapping[int, tuple[str, str]]
 ) -> dict[int, tuple[str, str]]:
     """Groups of characters that the scene says are another digit than was typed: group -> (typed, by the scene)."""
     numbers = read_numbers(prints, alphabet)
-    ends, doubts = foretold(places, known_ends(numbers, typed, len(places)), 10.0 ** -max(alphabet.decimals))
+    ends, doubts = foretold(scene, known_ends(numbers, typed, len(scene)), 10.0 ** -max(alphabet.decimals))
     met: dict[tuple[int, str], list[np.ndarray]] = {}
     for (frame, side), groups in prints.group.items():
         text, why = numbers[frame, side]
@@ -164,7 +90,7 @@ def refuted(
         for group in {one for one in inside if one >= 0}:
             at = [k for k, one in enumerate(inside) if one == group]
             doubt = doubts[frame, side]
-            if _weight(text, at[0]) >= _WORTH * doubt:
+            if _weight(text, at[0]) >= _TELLS * doubt:
                 values = _with_each(text, at)
                 met.setdefault((group, text[at[0]]), []).append(np.abs(values - ends[frame, side]) / doubt)
     out = {}
@@ -187,28 +113,50 @@ def _weight(text: str, at: int) -> float:
     return 10.0 ** (whole - 1 - at if at < whole else whole - at)
 
 
-def _possible(group: int, prints: Prints, alphabet: Alphabet) -> list[int]:
-    """Digits that a group may be: those not known yet, and the known ones that look somewhat like it."""
-    unlike = unlikeness(prints.means[group][None], alphabet.models)[0]
-    labels = np.array(alphabet.labels)
-    known = {digit: unlike[labels == digit].min() for digit in _DIGITS if digit in alphabet.labels}
-    return [k for k, digit in enumerate(_DIGITS) if known.get(digit, 0.0) < _NOT_THAT]
-
-
-def _met(group: int, prints: Prints, alphabet: Alphabet, numbers, foretold) -> Iterator[tuple]:
-    """Numbers in which the group is the only unknown character: text, its places, the weight of its first place, and
-    the end foretold with its doubt.
+def _possible(unlike: np.ndarray, labels: tuple[str, ...]) -> list[int]:
+    """Digits that a group may be by how unlike it is to models of those labels: those not known yet, and the known ones
+    that look somewhat like it.
     """
+    names = np.array(labels)
+    known = {digit: unlike[names == digit].min() for digit in _DIGITS if digit in labels}
+    return [k for k, digit in enumerate(_DIGITS) if known.get(digit, 0.0) < NOT_THAT]
+
+
+def _met(prints: Prints, alphabet: Alphabet, numbers, foretold) -> dict[int, list[np.ndarray]]:
+    """Misfits (10,) of all digits with the foretold end, in doubts, for every stranger and number that tells of it."""
     ends, doubts = foretold
+    out: dict[int, list[np.ndarray]] = {}
     for (frame, side), groups in prints.group.items():
-        text = numbers[frame, side][0]
-        if UNKNOWN not in text or not np.isfinite(ends[frame, side]):
+        text, end, doubt = numbers[frame, side][0], ends[frame, side], doubts[frame, side]
+        if UNKNOWN not in text or not np.isfinite(end) or not np.isfinite(doubt):
             continue
         inside = groups[alphabet.lead : alphabet.lead + len(text)]
-        unknown = [k for k, sign in enumerate(text) if sign == UNKNOWN]
-        places = [k for k, one in enumerate(inside) if one == group]
-        stem = text.replace(UNKNOWN, "0")
-        decimals = len(stem.partition(".")[2])
-        if unknown != places or decimals not in alphabet.decimals or not stem.replace(".", "", 1).lstrip("-").isdigit():
+        unknown = [inside[k] for k, sign in enumerate(text) if sign == UNKNOWN and k < len(inside)]
+        if not _may_be_number(text, alphabet.decimals) or len(set(unknown)) > _MOST_UNKNOWN or min(unknown) < 0:
             continue
-        yield text, set(places), _weight(text, places[0]), (ends[frame, side], doubts[frame, side])
+        for group in set(unknown):
+            places = [k for k, one in enumerate(inside) if one == group]
+            if all(text[k] == UNKNOWN for k in places) and _weight(text, places[0]) >= _WORTH * doubt:
+                rest = sorted({one for one in unknown if one != group})
+                out.setdefault(group, []).append(np.abs(_nearest(text, inside, group, rest, end) - end) / doubt)
+    return out
+
+
+def _may_be_number(text: str, decimals: Collection[int]) -> bool:
+    """Whether a text with unknown digits stands as a number does."""
+    stem = text.replace(UNKNOWN, "0")
+    return len(stem.partition(".")[2]) in decimals and stem.replace(".", "", 1).lstrip("-").isdigit()
+
+
+def _nearest(text: str, inside: list[int], group: int, rest: list[int], end: float) -> np.ndarray:
+    """The number with each digit for the group, (10,), of all digits for the `rest` those that are nearest to `end`."""
+    own = [k for k, one in enumerate(inside) if one == group]
+    values = []
+    for digits in product(_DIGITS, repeat=len(rest)):
+        names = dict(zip(rest, digits, strict=True))
+        filled = "".join(
+            names.get(one, sign) if sign == UNKNOWN else sign for one, sign in zip(inside, text, strict=True)
+        )
+        values.append(_with_each(filled, own))
+    table = np.stack(values)
+    return table[np.abs(table - end).argmin(axis=0), np.arange(len(_DIGITS))]

@@ -10,25 +10,31 @@ import numpy as np
 
 from hotspot.read.bar import Bar
 from hotspot.read.scale_alphabet import (
-    UNKNOWN,
     Alphabet,
-    Guess,
     Key,
     Prints,
     best_parts,
-    guesses_of,
     learn,
-    read_numbers,
     to_type,
-    twofold,
     unsure,
 )
 from hotspot.read.scale_checks import bar_changed, jumps
-from hotspot.read.scale_deduce import deduced, refuted
 from hotspot.read.scale_digits import Line, characters, parted
 from hotspot.read.scale_learn import LOOKS, Zone, lines_of, without_bar, zones_of
 from hotspot.read.scale_match import Letters, letters_of, runs_of
-from hotspot.read.scale_settle import settled
+from hotspot.read.scale_scene import Scene, step_of
+from hotspot.read.scale_ways import (
+    Numbers,
+    Texts,
+    Way,
+    in_doubt,
+    misnamed,
+    mistyped,
+    named_by_scene,
+    settled_by_all,
+    with_contradictions,
+    without_misnamed,
+)
 
 _LOOKED_AT = 24
 _PIXELS = 2000  # of the scene, to see whether it jumps
@@ -36,9 +42,6 @@ _FEWEST_PIXELS = 100
 _STANDS = 0.002  # of the scale: what moves less is no part of the scene
 _ALONG = 32  # colours of the bar that are kept
 _HEIGHTS_DIFFER = (1.2, 0.22)  # px, and of the height: two lines of one font, met with other digits
-_FEW = 0.05  # of the numbers in doubt: a print that is read well
-_OUT_OF_SHAPE = ("scale_no_number", "scale_other_print", "scale_other_format")
-_SHAPELESS = 0.1  # of the numbers at an end
 _LEAST_WORTH = 0.1  # of the typed numbers found along a line: made print gives 0.2 to 0.6
 
 
@@ -177,7 +180,7 @@ def _orderly(prints: Prints) -> float:
 
 
 def read_ends(
-    looks: Sequence[Look], zones: tuple[Zone, Zone], typed: Mapping[int, tuple[str, str]]
+    looks: Sequence[Look], zones: tuple[Zone, Zone], typed: Mapping[int, Texts]
 ) -> tuple[list[End], Alphabet | None]:
     """The ends of every frame by the typed ones (place in `looks` -> texts of low and high), and what was learned.
 
@@ -185,115 +188,64 @@ def read_ends(
     one way cannot read the other may; where they differ, the frame is in doubt. None, and every frame in doubt, where
     the characters typed are not found in the print.
     """
-    texts: dict[Key, str] = {(k, end): text for k, both in typed.items() for end, text in enumerate(both)}
-    found = list(candidates(looks, zones))
-    ways = [_by_strokes(found, looks, zones, texts)]
-    ways[0] = ways[0] and _with_contradictions(ways[0], typed)
-    mistyped = _mistyped(ways[0], typed)
-    if ways[0] is None or (_in_doubt(ways[0].numbers, typed) and not ways[0].contradicted):
-        fitting = {key: text for key, text in texts.items() if key not in mistyped}
-        ways.append(_by_matching(found, looks, zones, fitting))
-    ways = [way for way in ways if way is not None]
+    scene = _scene(looks)
+    ways, wrong = _ways_of(looks, zones, typed, scene)
     if not ways:
         unread = [
             End(*typed.get(k, ("", "")), "" if k in typed else "scale_print_not_found") for k in range(len(looks))
         ]
         return unread, None
-    numbers = ways[0].numbers if len(ways) == 1 else _together(ways[0].numbers, ways[1].numbers)
-    best = min(ways, key=lambda way: _in_doubt(way.numbers, typed))
-    alphabet = replace(best.alphabet, unaligned=mistyped or best.alphabet.unaligned)
-    if not best.contradicted:
-        guesses = {
-            key: [guess for way in ways if (guess := way.guess(key))] for key, (_, why) in numbers.items() if why
-        }
-        numbers = settled(numbers, guesses, _scene(looks), typed)
-    return _checked(looks, numbers, typed), alphabet
+    return _ends_of(ways, wrong, looks, typed, scene)
 
 
-Numbers = dict[Key, tuple[str, str]]
+def _ways_of(
+    looks: Sequence[Look], zones: tuple[Zone, Zone], typed: Mapping[int, Texts], scene: Scene
+) -> tuple[list[Way], tuple[Key, ...]]:
+    """All numbers by strokes, and by matching as well where those leave doubt; and typed numbers unlike their print."""
+    texts: dict[Key, str] = {(k, end): text for k, both in typed.items() for end, text in enumerate(both)}
+    found = list(candidates(looks, zones))
+    learned = _by_strokes(found, looks, zones, texts)
+    strokes = learned and with_contradictions(named_by_scene(*learned, scene, texts), typed)
+    wrong = mistyped(strokes, typed)
+    matching = None
+    if strokes is None or (in_doubt(strokes.numbers, typed) and not strokes.alphabet.conflicts):
+        fitting = {key: text for key, text in texts.items() if key not in wrong}
+        learned = _by_matching(found, looks, zones, fitting)
+        matching = learned and with_contradictions(named_by_scene(*learned, scene, fitting), typed)
+    return [way for way in (strokes, matching) if way is not None], wrong
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
-    """All numbers as one way of reading gives them, what they may be where they are in doubt, and what was learned."""
-
-    numbers: Numbers
-    guesses: dict[Key, Guess]
-    alphabet: Alphabet
-    prints: Prints
-
-    @property
-    def contradicted(self) -> bool:
-        """Whether what was typed contradicts itself or the scene: the person has to mend that first."""
-        return bool(self.alphabet.conflicts or self.alphabet.refuted or self.alphabet.twofold)
-
-    def guess(self, key: Key) -> Guess | None:
-        """What a number may be, read without doubt with or without a minus before it; None where its characters do not
-        stand as in the typed ones.
-        """
-        text, why = self.numbers[key]
-        return self.guesses.get(key) if why else Guess(UNKNOWN + text.lstrip("-"), ("", *text.lstrip("-")))
-
-
-def _with_contradictions(way: Way, typed: Mapping[int, tuple[str, str]]) -> Way:
-    """Numbers that hold a digit whose typing contradicts itself are in doubt: one character typed as two digits, or,
-    where the print is read well, two characters typed as one.
-    """
-    well = _in_doubt(way.numbers, typed) <= _FEW * len(way.numbers)
-    alphabet = replace(way.alphabet, twofold=twofold(way.prints, way.alphabet)) if well else way.alphabet
-    wrong = {digit for each in (alphabet.twofold, *alphabet.conflicts) for digit in each}
-    numbers = {
-        key: (text, why or ("scale_digit_contradicted" if wrong & set(text) else ""))
-        for key, (text, why) in way.numbers.items()
-    }
-    return replace(way, numbers=numbers, alphabet=alphabet)
-
-
-def _mistyped(way: Way | None, typed: Mapping[int, tuple[str, str]]) -> tuple[Key, ...]:
-    """Typed numbers that do not fit the print, where hardly any other at that end is out of shape: these were typed
-    wrongly. Where many are, it is the print.
-    """
-    if way is None:
-        return ()
-    shapeless = [end for (k, end), (_, why) in way.numbers.items() if why in _OUT_OF_SHAPE and k not in typed]
-    return tuple(key for key in way.alphabet.unaligned if 2 * shapeless.count(key[1]) < _SHAPELESS * len(way.numbers))
-
-
-def _in_doubt(numbers: Numbers, typed: Mapping[int, tuple[str, str]]) -> int:
-    return sum(bool(why) for key, (_, why) in numbers.items() if key[0] not in typed)
-
-
-def _together(one: Numbers, other: Numbers) -> Numbers:
-    """What either way reads without doubt; in doubt where both do, and differ, or where only one sees a minus."""
-    out = {}
-    for key in one:
-        sure = {numbers[key][0] for numbers in (one, other) if not numbers[key][1]}
-        begins = {numbers[key][0][:1] for numbers in (one, other)} - {"", UNKNOWN}
-        signs = {sign == "-" for sign in begins}
-        if len(sure) > 1 or (sure and len(signs) > 1):
-            out[key] = (one[key][0], "scale_read_twice")
-        else:
-            out[key] = (sure.pop(), "") if sure else one[key]
-    return out
+def _ends_of(
+    ways: Sequence[Way], wrong: tuple[Key, ...], looks: Sequence[Look], typed: Mapping[int, Texts], scene: Scene
+) -> tuple[list[End], Alphabet]:
+    """The ends of every frame by the ways of reading; `wrong` are typed numbers unlike their print."""
+    numbers, ways = settled_by_all(ways, scene, typed)
+    best = min(ways, key=lambda way: in_doubt(way.numbers, typed))
+    alphabet = replace(best.alphabet, unaligned=wrong or best.alphabet.unaligned)
+    names = misnamed(numbers, scene, typed)
+    if names:
+        numbers = without_misnamed(numbers, names, typed)
+        alphabet = replace(alphabet, renamed=tuple(sorted(names.items())), refuted=())
+    return _checked(looks, numbers, typed, scene), alphabet
 
 
 def _by_strokes(
     found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
-) -> Way | None:
-    """All numbers by connected strokes; None where those of the typed frames are other characters than were typed."""
+) -> tuple[Prints, Alphabet] | None:
+    """Connected strokes; None where those of the typed frames are other characters than were typed."""
     for each in found:
         alphabet = learn(each.prints, texts)
         if alphabet is not None and cut_joined(each, alphabet, looks, zones):
             alphabet = learn(each.prints, texts)
         if alphabet is not None:
-            return _named_by_scene(each.prints, alphabet, looks, texts)
+            return each.prints, alphabet
     return None
 
 
 def _by_matching(
     found: Sequence[Found], looks: Sequence[Look], zones: tuple[Zone, Zone], texts: Mapping[Key, str]
-) -> Way | None:
-    """All numbers by pictures moved along the lines; None where the typed numbers are nowhere."""
+) -> tuple[Prints, Alphabet] | None:
+    """Characters found by pictures moved along the lines; None where the typed numbers are nowhere."""
     best: tuple[Letters, dict[Key, np.ndarray], Found] | None = None
     for each in found:
         lumas = {
@@ -309,33 +261,20 @@ def _by_matching(
     letters, lumas, each = best
     prints = Prints(runs_of(lumas, each.lines, letters, texts))
     alphabet = learn(prints, texts)
-    return None if alphabet is None else _named_by_scene(prints, alphabet, looks, texts)
+    return None if alphabet is None else (prints, alphabet)
 
 
-def _named_by_scene(prints: Prints, alphabet: Alphabet, looks: Sequence[Look], texts: Mapping[Key, str]) -> Way:
-    typed = {k: (texts[k, 0], texts[k, 1]) for k, end in texts if end == 0 and (k, 1) in texts}
-    alphabet = deduced(prints, alphabet, _scene(looks), typed)
-    numbers, guesses = read_numbers(prints, alphabet), guesses_of(prints, alphabet)
-    wrong = refuted(prints, alphabet, _scene(looks), typed)
-    for key, groups in prints.group.items():
-        if not wrong.keys().isdisjoint(groups) and not numbers[key][1]:
-            numbers[key] = (numbers[key][0], "scale_digit_refuted")
-    return Way(numbers, guesses, replace(alphabet, refuted=tuple(sorted(set(wrong.values())))), prints)
-
-
-def _scene(looks: Sequence[Look]) -> np.ndarray:
-    """Places (frames, pixels) of pixels that show the scene: they have a place in every frame, and not always the same
-    one, as a plain panel has.
+def _scene(looks: Sequence[Look]) -> Scene:
+    """The pixels that show the scene: they have a place in every frame, and not always the same one, as a plain panel
+    has.
     """
     places = np.stack([look.places for look in looks])
     whole = places[:, np.isfinite(places).all(axis=0)]
     moving = np.ptp(whole, axis=0) > _STANDS
-    return whole[:, moving] if moving.sum() >= _FEWEST_PIXELS else whole
+    return Scene(whole[:, moving] if moving.sum() >= _FEWEST_PIXELS else whole)
 
 
-def _checked(
-    looks: Sequence[Look], numbers: Mapping[Key, tuple[str, str]], typed: Mapping[int, tuple[str, str]]
-) -> list[End]:
+def _checked(looks: Sequence[Look], numbers: Numbers, typed: Mapping[int, Texts], scene: Scene) -> list[End]:
     ends = []
     for k in range(len(looks)):
         if k in typed:
@@ -347,8 +286,7 @@ def _checked(
             why = "scale_ends_exchanged"
         ends.append(End(low, high, why))
     values = np.array([(float(e.low), float(e.high)) if not e.why else (np.nan, np.nan) for e in ends])
-    decimals = max(len(text.partition(".")[2]) for both in typed.values() for text in both)
-    jumping = jumps(_scene(looks), values[:, 0], values[:, 1], 10.0**-decimals, sorted(typed))
+    jumping = jumps(scene.places, values[:, 0], values[:, 1], step_of(typed), sorted(typed))
     changed = bar_changed(np.stack([look.bar for look in looks]))
     return [
         End(e.low, e.high, "scale_scene_jumps" if jumping[k] else "scale_bar_changed")

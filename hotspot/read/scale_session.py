@@ -12,6 +12,7 @@ from hotspot.errors import refuse
 from hotspot.read.recording import FileRecording
 from hotspot.read.scale import DEFAULT_TABLE, DOUBTFUL, HOW, READ, TYPED, Ends, Scale, how_of
 from hotspot.read.scale_alphabet import Alphabet
+from hotspot.read.scale_names import by_names
 from hotspot.read.scale_reading import Look, Looker, frames_to_type, read_ends
 from hotspot.records import ScaleRow, Statement
 from hotspot.session import Session
@@ -94,6 +95,12 @@ def _said(alphabet: Alphabet | None, looks: Sequence[Look], typed: Mapping[int, 
         digits = [label for label in each if label.isdigit()]  # what stands beside the number is none
         several = len(digits) > 1
         said.append(Statement("scale_typed_contradict" if several else "scale_typed_in_part", {"digits": digits}))
+    names = dict(alphabet.renamed)
+    for frame, both in sorted(typed.items()):
+        for text in both:
+            if (scene := by_names(text, names)) != text:
+                values = {"file": looks[frame].file, "text": text, "scene": scene}
+                said.append(Statement("scale_typed_renamed", values, (looks[frame].index,)))
     said += [Statement("scale_typed_refuted", {"typed": one, "scene": other}) for one, other in alphabet.refuted]
     said += [Statement("scale_typed_twofold", {"digit": digit}) for digit in alphabet.twofold]
     return said

@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 
 from hotspot.read.scale_alphabet import UNKNOWN, Guess, Key
-from hotspot.read.scale_deduce import foretold, known_ends
+from hotspot.read.scale_scene import Scene, foretold, known_ends, step_of
 
 _NUMBER = re.compile(r"-?(0|[1-9]\d*)(\.\d+)?")
 # Doubts of the foretold end: what is read lies within, any other that the print looks like, and that it does not look
@@ -27,19 +27,18 @@ _DIGITS = "0123456789"
 def settled(
     numbers: Mapping[Key, tuple[str, str]],
     guesses: Mapping[Key, list[Guess]],
-    places: np.ndarray,
+    scene: Scene,
     typed: Mapping[int, tuple[str, str]],
 ) -> dict[Key, tuple[str, str]]:
     """The numbers (text, why in doubt), those without doubt that the scene settles. `guesses` of every way in which a
-    number was read, `places` (n, pixels) along the scale of the frames in time order.
+    number was read.
     """
     out = dict(numbers)
-    step = 10.0 ** -max(len(text.partition(".")[2]) for both in typed.values() for text in both)
     for _ in range(_ROUNDS):
         doubtful = [key for key, (_, why) in out.items() if why and key[0] not in typed and guesses.get(key)]
         if not doubtful:
             break
-        ends, doubts = foretold(places, known_ends(out, typed, len(places)), step)
+        ends, doubts = foretold(scene, known_ends(out, typed, len(scene)), step_of(typed))
         told = {key: _told(guesses[key], ends[key], doubts[key]) for key in doubtful}
         if not any(told.values()):
             break
@@ -55,8 +54,14 @@ def _told(guesses: list[Guess], end: float, doubt: float) -> str:
     fitting = [text for text, away in off.items() if away <= _FITS]
     if len(fitting) != 1 or any(away <= _FAR for text, away in off.items() if text not in fitting):
         return ""
-    unlikely = {text for guess in guesses for text in _readings(guess, (_DIGITS,) * len(guess.text))} - set(off)
+    unlikely = {text for guess in guesses for text in _readings(guess, _not_ruled_out(guess))} - set(off)
     return fitting[0] if all(abs(float(text) - end) > _UNLIKELY * doubt for text in unlikely) else ""
+
+
+def _not_ruled_out(guess: Guess) -> list[str]:
+    """The digits that may stand at every place, however unlike them the print is."""
+    apart = guess.ruled_out or ("",) * len(guess.text)
+    return ["".join(digit for digit in _DIGITS if digit not in each) for each in apart]
 
 
 def _readings(guess: Guess, choices: Sequence[str]) -> list[str]:

@@ -7,13 +7,14 @@ import pytest
 
 from hotspot.read.bar import find_bar
 from hotspot.read.colour_image import ColourImage
-from hotspot.read.scale_alphabet import Prints, _before_unit, learn
+from hotspot.read.scale_alphabet import Prints, _before_unit, learn, read_numbers
 from hotspot.read.scale_checks import bar_changed, jumps
 from hotspot.read.scale_digits import HIGH, POINT, SCRAP, TALL, Line, characters, parted
 from hotspot.read.scale_match import Letters, _path, _unread_before
-from hotspot.read.scale_reading import Looker, _by_strokes, _together, candidates, frames_to_type, read_ends
+from hotspot.read.scale_reading import Looker, _by_strokes, candidates, frames_to_type, read_ends
 from hotspot.read.scale_session import ScaleReading
 from hotspot.read.scale_strip import half_width, rough, window
+from hotspot.read.scale_ways import together
 from hotspot.session import Session
 from hotspot.synthetic.self_ranging import Lettering, ranged_picture, ranged_scene
 from hotspot.tell.words import say_all
@@ -231,7 +232,7 @@ def test_thin_print_that_breaks_and_touches_is_read_along_the_line():
     found = list(candidates(looks, zones))
     texts = {(k, end): truth[k][end] for k in chosen for end in (0, 1)}
     strokes = _by_strokes(found, looks, zones, texts)
-    assert strokes is None or any(why for _, why in strokes.numbers.values())  # else this tests nothing
+    assert strokes is None or any(why for _, why in read_numbers(*strokes).values())  # else this tests nothing
 
 
 def test_characters_stand_where_they_were_drawn():
@@ -254,11 +255,11 @@ def test_characters_stand_where_they_were_drawn():
 def test_two_ways_that_differ_are_a_doubt_and_what_one_cannot_read_the_other_may():
     one = {(0, 0): ("12", ""), (0, 1): ("3?", "scale_character_unknown"), (1, 0): ("12", "")}
     other = {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("-12", "")}
-    assert _together(one, other) == {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("12", "scale_read_twice")}
+    assert together(one, other) == {(0, 0): ("12", ""), (0, 1): ("34", ""), (1, 0): ("12", "scale_read_twice")}
 
 
 def test_a_minus_that_one_way_only_sees_is_a_doubt():
     sure, torn = {(0, 0): ("0.3", "")}, {(0, 0): ("-0..3", "scale_other_format")}
-    assert _together(torn, sure)[0, 0][1] == "scale_read_twice"
+    assert together(torn, sure)[0, 0][1] == "scale_read_twice"
     for unknown in (("", "scale_no_number"), ("?.3", "scale_character_unknown"), ("0.?", "scale_character_unknown")):
-        assert _together(sure, {(0, 0): unknown})[0, 0] == ("0.3", "")
+        assert together(sure, {(0, 0): unknown})[0, 0] == ("0.3", "")

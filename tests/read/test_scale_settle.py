@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from hotspot.read.scale_alphabet import Alphabet, Guess, Prints, _contradicts, _regular, to_type
-from hotspot.read.scale_deduce import _digit_of, foretold
+from hotspot.read.scale_deduce import _digit_of, _met
 from hotspot.read.scale_digits import HIGH, TALL, Character
 from hotspot.read.scale_learn import LOOKS, Zone, lines_of
 from hotspot.read.scale_match import _alone, _means
+from hotspot.read.scale_scene import Scene, foretold
 from hotspot.read.scale_settle import settled
 from hotspot.read.scale_strip import half_width, rough, window
 
@@ -35,7 +36,7 @@ def numbers_but(frame: int, text: str, why: str = "scale_character_unknown"):
 
 def told(frame: int, *guesses: Guess) -> tuple[str, str]:
     numbers, typed = numbers_but(frame, guesses[0].text)
-    return settled(numbers, {(frame, 1): list(guesses)}, warming()[0], typed)[frame, 1]
+    return settled(numbers, {(frame, 1): list(guesses)}, Scene(warming()[0]), typed)[frame, 1]
 
 
 @pytest.mark.parametrize(
@@ -96,7 +97,8 @@ def test_a_broken_digit_is_not_taken_for_the_only_missing_one(end, doubt, expect
     alphabet = Alphabet(tuple(known), models, 0, (), frozenset({1}), strangers=(group,))
     numbers = {(k, 0): ("6.?", "scale_character_unknown") for k in range(4)}
     foretold = np.full((4, 2), end), np.full((4, 2), doubt)
-    assert _digit_of(group, prints, alphabet, numbers, foretold)[0] == expected
+    met = _met(prints, alphabet, numbers, foretold)
+    assert _digit_of(group, prints, alphabet, met.get(group, []))[0] == expected
 
 
 def test_the_frames_to_type_are_the_best_three():
@@ -158,13 +160,13 @@ def test_over_a_long_gap_what_is_foretold_is_as_doubtful_as_it_is_wrong():
     places = (celsius - low[:, None]) / (high - low)[:, None]
     known = np.column_stack([low, high])
     known[17:62] = np.nan
-    ends, doubts = foretold(places, known, 0.1)
+    ends, doubts = foretold(Scene(places), known, 0.1)
     off = np.abs(ends[17:62, 1] - high[17:62])
     assert off.max() > 5.0  # else this tests nothing
     assert (off <= 1.5 * doubts[17:62, 1]).all()
     one = np.column_stack([low, high])
     one[30] = np.nan
-    ends, doubts = foretold(places, one, 0.1)
+    ends, doubts = foretold(Scene(places), one, 0.1)
     assert abs(ends[30, 1] - high[30]) <= doubts[30, 1] < 0.5
 
 
