@@ -22,7 +22,7 @@ from hotspot.read.colour_maps import ColourMap, named_map, repeats
 from hotspot.read.fingerprint import sha256_of
 from hotspot.read.scale import Scale, read_scale
 from hotspot.read.screen_bar import ScreenBar, bar_in, find_screen_bar
-from hotspot.read.screen_find import find_corners
+from hotspot.read.screen_find import corners_near, find_corners
 from hotspot.read.screen_light import brightness, gain_of, glare_in, stripes
 from hotspot.read.screen_pixels import ScreenPixels
 from hotspot.records import Statement
@@ -36,6 +36,7 @@ MOST_MISFIT = 0.05
 LEAST_SIDE = 60
 """Pixels: a smaller screen is not read."""
 
+_OFF_BORDER, _OFF_BORDER_PX = 0.01, 4.0  # of the screen's size, and at least: a careful hand stays within
 _STRIPED = 0.01  # share of the level: weaker stripes are not told from noise and warming
 _NO_SCREEN = "no screen with four straight, lit sides is found in it"
 
@@ -194,9 +195,20 @@ def open_screen(session: Session, first: ColourImage, names: Sequence[str], scal
     trouble = _unfit(bar)
     if bar is None or trouble:
         raise CarrierTrouble(trouble)
-    return ScreenReader(
-        scale, size, corners, bar, high_end, only, [*scale.notices, *_said(bar, size, corners, stated)], inputs
-    )
+    said = [*_said(bar, size, corners, stated), *([] if corners is None else _off_border(rgb, corners))]
+    return ScreenReader(scale, size, corners, bar, high_end, only, [*scale.notices, *said], inputs)
+
+
+def _off_border(rgb: np.ndarray, corners: np.ndarray) -> list[Statement]:
+    """What is to be said of stated corners that do not lie on the screen's border, where that is seen near them."""
+    near = corners_near(rgb, corners)
+    if near is None:
+        return []
+    off = float(np.hypot(*(near - corners).T).max())
+    if off <= max(_OFF_BORDER_PX, _OFF_BORDER * float(np.sqrt(np.prod(size_of(corners))))):
+        return []
+    written = ", ".join(f"{value:.0f}" for value in near.ravel())
+    return [Statement("screen_corners_off", {"off": off, "corners": f"[{written}]"})]
 
 
 def _unfit(bar: ScreenBar | None) -> str:

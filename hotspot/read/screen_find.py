@@ -33,12 +33,23 @@ def find_corners(rgb: np.ndarray) -> np.ndarray | None:
     columns, 3): the largest patch that is brighter than what is around it along four straight sides; None where
     there is none.
     """
-    bright = 255.0 * (rgb.max(axis=2) / np.float32(255.0)) ** np.float32(_LIGHT)
+    bright = _light(rgb)
     for outline in sorted(_outlines(rgb.max(axis=2)), key=_area, reverse=True):
         found = _refined(bright, outline)
         if found is not None:
             return found
     return None
+
+
+def corners_near(rgb: np.ndarray, corners: np.ndarray) -> np.ndarray | None:
+    """As `find_corners`, for a border whose sides lie within some per cent of the screen's size of those of `corners`;
+    None where there is none so near.
+    """
+    return _refined(_light(rgb), np.asarray(corners, float))
+
+
+def _light(rgb: np.ndarray) -> np.ndarray:
+    return 255.0 * (rgb.max(axis=2) / np.float32(255.0)) ** np.float32(_LIGHT)
 
 
 def in_order(corners: np.ndarray) -> np.ndarray:
