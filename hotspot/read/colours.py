@@ -215,8 +215,8 @@ def _no_bar(stated: str | None):
             "session.toml",
             "scale.map",
             "no map given, and no colour bar found in the picture",
-            "Name the camera's colour map, give a picture of its strip, or the box of the bar as scale.bar; if these are "
-            'photos of a screen, state screen = "find" under [frames].',
+            "Name the camera's colour map, give a picture of its strip, or the box of the bar as scale.bar; if these "
+            'are photos of a screen, state screen = "find" under [frames].',
         )
     return refuse(
         "session.toml", "scale.map", "no colour bar found in the picture", "Give its box as scale.bar, or name the map."

@@ -290,9 +290,9 @@ _SHEET = "session.toml"
 _NO_SCREEN = "Take frames.screen out, or the other reading: only colours are read off a screen."
 _SHOW_SCREEN = (
     "Show the whole screen with its bar. The border of a screen as dark as its rim is not found: write its corners, "
-    "screen = [x, y, x, y, x, y, x, y] under [frames] (top left, top right, bottom right, bottom left, in pixels of the "
-    "photo), and if its bar is not found then, bar = [x, y, width, height] under [scale], in pixels of the straightened "
-    "screen."
+    "screen = [x, y, x, y, x, y, x, y] under [frames] (top left, top right, bottom right, bottom left, in pixels of "
+    "the photo), and if its bar is not found then, bar = [x, y, width, height] under [scale], in pixels of the "
+    "straightened screen."
 )
 SCREENS_TRIED = 12
 """Photos of a screen looked at for one that shows a bar; a search costs seconds."""
