@@ -108,6 +108,9 @@ def test_a_map_that_the_picture_is_not_drawn_in_is_doubted_and_called_no_print(t
     assert read["quality"].str.contains("map_doubtful").all()
     if suffix == ".png":
         assert read["temperature_c"].isna().all()
+        steps = json.loads((tmp_path / "s" / "results" / "findings.json").read_text(encoding="utf-8"))["next"]
+        assert any(step.startswith("Correct the colour map") for step in steps), steps
+        assert not any("into view" in step for step in steps), steps
 
 
 @pytest.mark.parametrize("suffix", [".png", ".jpg"])

@@ -73,7 +73,8 @@ def judge(
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
     estimated = bool(readings["quality"].astype(str).str.contains("ambient_estimated").any())
-    facts = replace(_facts(session, by_pin, sources), ambient_told=not estimated, printed=_printed(readings))
+    facts = replace(_facts(session, by_pin, sources), ambient_told=not estimated)
+    facts = replace(facts, printed=_empty_for("printed_over", readings), off_map=_empty_for("off_map", readings))
     nowhere = len(readings) > 0 and not any(span.frames for span in spans)
     made = {pin: _worst_row(own).view.heat for pin, own in by_pin.items()}
     hand, said_by_hand = by_hand(session, spans, made, {pin: own.ohm for pin, own in heat.pins.items()} if heat else {})
@@ -257,10 +258,10 @@ def _facts(session: Session, by_pin: dict[str, list[Row]], sources: tuple[str, .
     )
 
 
-def _printed(readings: pd.DataFrame) -> tuple[str, ...]:
-    """Pins that something printed on the picture lies over, in most of the frames in which they have no reading."""
+def _empty_for(doubt: str, readings: pd.DataFrame) -> tuple[str, ...]:
+    """Pins of that doubt in most of the frames in which they have no reading."""
     empty = readings[readings["temperature_c"].isna()]
-    over = empty["quality"].astype(str).str.contains("printed_over")
+    over = empty["quality"].astype(str).str.split(";").map(lambda names: doubt in names).astype(bool)
     share = over.groupby(empty["pin"].astype(str), sort=False).mean()
     return tuple(share.index[share > 0.5])
 

@@ -20,6 +20,7 @@ class Facts:
     bare: tuple[str, ...] = ()
     hidden: tuple[str, ...] = ()
     printed: tuple[str, ...] = ()  # something printed on the picture lies over them
+    off_map: tuple[str, ...] = ()  # their colours are not those of the map
     weak: dict[str, float] = field(default_factory=dict)  # pin -> current that would be enough, A
     load_known: bool = True
     ambient_known: bool = True
@@ -63,7 +64,10 @@ def _for_the_next_test(facts: Facts) -> list[Statement]:
     under_print = [pin for pin in facts.hidden if pin in facts.printed]
     if under_print:
         steps.append(Statement("next_marks_off", {"pins": under_print}))
-    if hidden := [pin for pin in facts.hidden if pin not in facts.printed]:
+    other_map = [pin for pin in facts.hidden if pin in facts.off_map and pin not in facts.printed]
+    if other_map:
+        steps.append(Statement("next_map", {"pins": other_map}))
+    if hidden := [pin for pin in facts.hidden if pin not in (*facts.printed, *facts.off_map)]:
         steps.append(Statement("next_uncover", {"pins": hidden}))
     if not (facts.ambient_known and facts.ambient_told):
         steps.append(Statement("next_ambient"))

@@ -163,13 +163,15 @@ def test_wires_bare_metal_and_hidden_pins():
     assert codes_of(findings, "9") == {"hidden"}
 
 
-def test_of_a_pin_under_a_printed_mark_the_marks_are_to_be_switched_off():
+def test_of_pins_without_a_reading_the_next_step_mends_what_hides_them():
+    """A printed mark is switched off, a wrong map is corrected, and only what is out of view is brought into it."""
     readings = readings_of(T, heated([30, 31, 30, 32, 31]), 20.0)
-    for pin, quality in (("2", "printed_over"), ("5", "outside_picture")):
+    for pin, quality in (("2", "printed_over"), ("3", "map_doubtful;off_map"), ("5", "outside_picture")):
         readings.loc[readings["pin"] == pin, ["temperature_c", "quality"]] = [np.nan, quality]
     findings = judge(session_of(ambient=20.0), readings, (span(T, "equal"),), None, lambda *_: None)
     steps = {said.code: said.values.get("pins") for said in findings.next}
     assert steps["next_marks_off"] == ["2"]
+    assert steps["next_map"] == ["3"]
     assert steps["next_uncover"] == ["5"]
 
 
