@@ -28,9 +28,10 @@ from hotspot.read.scale_ways import (
     Texts,
     Way,
     in_doubt,
-    misnamed,
     mistyped,
     named_by_scene,
+    names_of,
+    read_by_all,
     settled_by_all,
     with_contradictions,
     without_misnamed,
@@ -219,13 +220,14 @@ def _ends_of(
     ways: Sequence[Way], wrong: tuple[Key, ...], looks: Sequence[Look], typed: Mapping[int, Texts], scene: Scene
 ) -> tuple[list[End], Alphabet]:
     """The ends of every frame by the ways of reading; `wrong` are typed numbers unlike their print."""
-    numbers, ways = settled_by_all(ways, scene, typed)
-    best = min(ways, key=lambda way: in_doubt(way.numbers, typed))
+    numbers, more = settled_by_all(ways, scene, typed)
+    best = min(more, key=lambda way: in_doubt(way.numbers, typed))
     alphabet = replace(best.alphabet, unaligned=wrong or best.alphabet.unaligned)
-    names = misnamed(numbers, scene, typed)
-    if names:
-        numbers = without_misnamed(numbers, names, typed)
-        alphabet = replace(alphabet, renamed=tuple(sorted(names.items())), refuted=())
+    names = names_of(numbers, scene, typed)
+    if names.renamed or names.unsure:
+        numbers = without_misnamed(read_by_all(ways), names, typed)
+    if names.renamed:
+        alphabet = replace(alphabet, renamed=tuple(sorted(names.renamed.items())), refuted=())
     return _checked(looks, numbers, typed, scene), alphabet
 
 

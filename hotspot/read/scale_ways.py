@@ -16,8 +16,8 @@ from hotspot.read.scale_alphabet import (
     twofold,
 )
 from hotspot.read.scale_deduce import deduced, refuted
-from hotspot.read.scale_names import renamed
-from hotspot.read.scale_scene import Scene, step_of
+from hotspot.read.scale_names import Names, judged
+from hotspot.read.scale_scene import Scene
 from hotspot.read.scale_settle import settled
 
 _ROUNDS = 4
@@ -73,8 +73,8 @@ def settled_by_all(ways: Sequence[Way], scene: Scene, typed: Mapping[int, Texts]
     """
     texts = {(k, end): text for k, both in typed.items() for end, text in enumerate(both)}
     for _ in range(_ROUNDS):
-        numbers = ways[0].numbers if len(ways) == 1 else together(ways[0].numbers, ways[1].numbers)
-        if contradicted(ways) or misnamed(numbers, scene, typed):
+        numbers = read_by_all(ways)
+        if contradicted(ways) or names_of(numbers, scene, typed).renamed:
             return numbers, ways
         guesses = {
             key: [guess for way in ways if (guess := way.guess(key))] for key, (_, why) in numbers.items() if why
@@ -91,26 +91,29 @@ def settled_by_all(ways: Sequence[Way], scene: Scene, typed: Mapping[int, Texts]
     return numbers, ways
 
 
-def misnamed(numbers: Numbers, scene: Scene, typed: Mapping[int, Texts]) -> dict[str, str]:
-    """Digits that the scene as a whole names otherwise than they were read: digit -> what it is."""
+def names_of(numbers: Numbers, scene: Scene, typed: Mapping[int, Texts]) -> Names:
+    """What the scene as a whole says of the names of the digits."""
     texts = dict(typed)
     for k in {frame for frame, _ in numbers} - set(typed):
         both = numbers[k, 0], numbers[k, 1]
         if all(why in _SPELLED for _, why in both):
             texts[k] = both[0][0], both[1][0]
-    return renamed(texts, scene, step_of(typed))
+    return judged(texts, scene, typed)
 
 
-def without_misnamed(numbers: Numbers, names: Mapping[str, str], typed: Mapping[int, Texts]) -> Numbers:
-    """The numbers, in doubt those with a digit that is named wrongly, or that nobody typed: wrong names misled the
-    scene that told it.
+def without_misnamed(numbers: Numbers, names: Names, typed: Mapping[int, Texts]) -> Numbers:
+    """The numbers, in doubt those with a digit that is named wrongly or may be, or that nobody typed: wrong names
+    misled the scene that told it.
     """
     met = {sign for both in typed.values() for text in both for sign in text}
-    sound = (met | set(".-")) - set(names)
-    return {
-        key: (text, why or ("" if sound.issuperset(text) else "scale_digit_refuted"))
-        for key, (text, why) in numbers.items()
-    }
+    sound = (met | set(".-")) - set(names.renamed) - names.unsure
+    reason = "scale_digit_refuted" if names.renamed else "scale_digit_unsure"
+    return {key: (text, why or ("" if sound.issuperset(text) else reason)) for key, (text, why) in numbers.items()}
+
+
+def read_by_all(ways: Sequence[Way]) -> Numbers:
+    """All numbers as the ways read them together."""
+    return ways[0].numbers if len(ways) == 1 else together(ways[0].numbers, ways[1].numbers)
 
 
 def contradicted(ways: Sequence[Way]) -> bool:
