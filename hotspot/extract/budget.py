@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from hotspot.extract.noise import scatter
 from hotspot.extract.reference import reference_k
 from hotspot.extract.series import Series
 from hotspot.extract.source_size import Blur, blur_of, contrast_of, size_limits_k, size_uncertainty_k
 from hotspot.extract.surface import emissivity_limits, reflected_limits, slopes
-from hotspot.physics.statistics import MAD_TO_SIGMA, rectangular
+from hotspot.physics.statistics import rectangular
 from hotspot.physics.uncertainty import combined
 from hotspot.session import Session
 
@@ -89,20 +90,6 @@ def pixel_noise_of(session: Session, series: Series) -> tuple[float, str]:
         return session.camera.noise_k, "stated"
     seen = series.noise_k[np.isfinite(series.noise_k)]
     return (float(np.median(seen)), "seen") if seen.size else (ASSUMED_NOISE_K, "assumed")
-
-
-def scatter(camera_c: np.ndarray) -> np.ndarray:
-    """Scatter [K] of each pin's mean from frame to frame (n,), 0 from fewer than five frames.
-
-    MAD of the second differences over sqrt(6). Larger than the pixels' noise allows where that noise is alike
-    in neighbouring pixels (compression, blur) or the picture shakes.
-    """
-    steps = np.abs(np.diff(camera_c, n=2, axis=0)) if camera_c.shape[0] >= 5 else np.zeros((0, 1))
-    known = np.isfinite(steps).any(axis=0) if steps.size else np.zeros(camera_c.shape[1], dtype=bool)
-    result = np.zeros(camera_c.shape[1])
-    if known.any():
-        result[known] = MAD_TO_SIGMA / np.sqrt(6.0) * np.nanmedian(steps[:, known], axis=0)
-    return result
 
 
 def budget_table(session: Session, series: Series, pin: str, frame: int) -> dict[str, float]:

@@ -15,10 +15,11 @@ import numpy as np
 from hotspot.doubts import BIT
 from hotspot.extract.faces import PLACING_PX, Faces, moved, of_pins, of_regions
 from hotspot.extract.logged import ambient_at
+from hotspot.extract.noise import pixel_noise
 from hotspot.extract.reference import Reference
 from hotspot.extract.surface import Optics, optics_of, surface_celsius
 from hotspot.extract.surroundings import PIXELS, Tiles, tiles_of
-from hotspot.physics.statistics import MAD_TO_SIGMA, median_absolute_deviation
+from hotspot.physics.statistics import MAD_TO_SIGMA
 from hotspot.physics.uncertainty import mean_of_parts
 from hotspot.poses import Pose
 from hotspot.records import Frame, PinMap, Snapshot, Stamp
@@ -307,23 +308,6 @@ def _region_mean(values: np.ndarray, faces: Faces) -> np.ndarray:
     weight = (there * faces.weights[0]).sum(axis=1)
     total = (np.where(there, values, 0.0) * faces.weights[0]).sum(axis=1)
     return np.divide(total, weight, out=np.full(weight.shape, np.nan), where=weight > 0)
-
-
-def pixel_noise(values: np.ndarray) -> float:
-    """Noise of a pixel [K] from `values` (frames, k) in time order; NaN from fewer than two frames.
-
-    MAD of the second differences in time, less what is common to the picture, over sqrt(6): a temperature that
-    climbs steadily leaves none. From two frames, of the first difference over sqrt(2).
-    """
-    order = min(2, values.shape[0] - 1)
-    if order < 1:
-        return float("nan")
-    steps = np.diff(values, n=order, axis=0)
-    if not np.isfinite(steps).any():
-        return float("nan")
-    middles = [np.median(line[np.isfinite(line)]) if np.isfinite(line).any() else 0.0 for line in steps]
-    scatter = median_absolute_deviation((steps - np.array(middles)[:, None]).ravel())
-    return MAD_TO_SIGMA * scatter / float(np.sqrt(6.0 if order == 2 else 2.0))
 
 
 def spatial_noise(frame: Frame, rows: np.ndarray, columns: np.ndarray) -> float:

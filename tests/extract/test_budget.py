@@ -5,7 +5,8 @@ import pytest
 from made_frames import frames_of, pins_at, session_of
 
 from hotspot.extract.budget import TERMS, budget_table, standard_uncertainty, terms
-from hotspot.extract.series import collect, pixel_noise
+from hotspot.extract.noise import pixel_noise, scatter
+from hotspot.extract.series import collect
 
 SHAPE = (40, 60)
 KNOWN = {"emissivity": 0.95, "set_emissivity": 0.95, "reflected": 25.0}
@@ -34,6 +35,34 @@ def test_noise_from_two_frames_and_from_one() -> None:
     assert pixel_noise(30 + rng.normal(0, 0.3, (2, 4000))) == pytest.approx(0.3, rel=0.06)
     assert np.isnan(pixel_noise(np.full((1, 50), 30.0)))
     assert np.isnan(pixel_noise(np.full((3, 50), np.nan)))
+
+
+def warming(frames: int, gap_s: float, noise_k: float, seed: int) -> np.ndarray:
+    """Eight pins (frames, 8) that warm by 20-55 K with 240 s, a frame every `gap_s`."""
+    rise = 1.0 - np.exp(-gap_s * np.arange(frames) / 240.0)
+    own = np.linspace(20.0, 55.0, 8)
+    return 22.0 + rise[:, None] * own + np.random.default_rng(seed).normal(0.0, noise_k, (frames, 8))
+
+
+@pytest.mark.parametrize(("frames", "gap_s"), [(12, 120.0), (20, 60.0), (40, 20.0), (400, 5.0)])
+def test_what_warms_is_no_noise_where_frames_are_far_apart(frames: int, gap_s: float) -> None:
+    """Against the noise that was put in. Second differences alone read 0.05 K as 0.39 K in the first case."""
+    found = np.mean([np.median(scatter(warming(frames, gap_s, 0.05, seed))) for seed in range(30)])
+    assert 0.045 < found < 0.075
+    pixels = np.repeat(warming(frames, gap_s, 0.0, 1), 60, axis=1)  # of eight pins, each warming in its own way
+    pixels += np.random.default_rng(2).normal(0.0, 0.1, pixels.shape)
+    assert pixel_noise(pixels) == pytest.approx(0.1, rel=0.15)
+
+
+def test_steady_noise_is_what_it_was_by_second_differences() -> None:
+    """Their factor, sqrt(6), and that of the fourth, sqrt(70), against scipy's binomial coefficients."""
+    from scipy.special import binom
+
+    values = np.random.default_rng(5).normal(0.0, 0.2, (200, 12))
+    assert np.median(scatter(values)) == pytest.approx(0.2, rel=0.1)
+    assert np.diff(values, n=4, axis=0).std() == pytest.approx(0.2 * np.sqrt(np.sum(binom(4, range(5)) ** 2)), rel=0.05)
+    assert list(scatter(values[:4])) == [0.0] * 12
+    assert list(scatter(np.full((9, 2), np.nan))) == [0.0, 0.0]
 
 
 def test_the_stated_accuracy_is_rectangular_and_common() -> None:
