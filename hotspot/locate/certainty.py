@@ -18,9 +18,13 @@ CANDIDATES = 3
 SECONDS, AROUND_PX = 4, 8.0
 """How many grids elsewhere are held against the best one, whose face is widened by so much [px] to leave it out."""
 
-SECOND_CLEAR, MOST_WIDER, MOST_LONGER = 4.4, 2.5, 1.8
+SECOND_CLEAR, MOST_WIDER, MOST_LONGER = 4.4, 2.2, 1.8
 """How clear the outline of another connector must be, how many times wider or narrower than the first it may be, and
 how much more drawn out or less. Ours."""
+
+ALIKE_CLEAR, ALIKE_WIDER, ALIKE_LONGER, ALIKE = 4.5, 1.5, 1.28, 0.5
+"""A face that is as clear, at the most so many times wider or narrower than the first one and as much more drawn out or
+less is another such connector with this confidence, however little its pins show. Ours."""
 
 AT_NOUGHT = -1.17
 WEIGHTS = {
@@ -67,7 +71,7 @@ def elsewhere(first: Weighed, sheets: Sheets, wanted: tuple[tuple[int, int], np.
     own = within(wide, right.ravel(), down.ravel()).reshape(right.shape)
     found = faces((np.where(own, 0.0, sheets.right), np.where(own, 0.0, sheets.down)), *layout)
     found = [face for face in found if _like_another(face, first.grid.face)]
-    surest = 0.0
+    surest = ALIKE if any(_alike(face, first.grid.face) for face in found) else 0.0
     for start in propose(sheets, found, layout, cells)[:SECONDS]:
         other = weigh(fit(start, sheets.seen, cells), sheets, cells, [start.face])
         surest = max(surest, confidence_of(other, rivals(other, sheets, wanted, [start.face])))
@@ -77,10 +81,21 @@ def elsewhere(first: Weighed, sheets: Sheets, wanted: tuple[tuple[int, int], np.
 def _like_another(face: Face, first: Face) -> bool:
     """Whether a face is outlined and shaped as that of another connector of the same rows and columns would be, and
     lies apart from the first one: not its wires, nor print."""
-    wider = abs(np.log(face.width / first.width))
-    longer = abs(np.log(face.width / face.height * first.height / first.width))
+    wider, longer = _unlike(face, first)
     alike = face.clear >= SECOND_CLEAR and wider <= np.log(MOST_WIDER) and longer <= np.log(MOST_LONGER)
     return bool(alike) and not _overlap(face, first)
+
+
+def _alike(face: Face, first: Face) -> bool:
+    """Whether a face apart from the first one has its size and shape, nearly, and as clear an outline."""
+    wider, longer = _unlike(face, first)
+    return bool(face.clear >= ALIKE_CLEAR and wider <= np.log(ALIKE_WIDER) and longer <= np.log(ALIKE_LONGER))
+
+
+def _unlike(face: Face, first: Face) -> tuple[float, float]:
+    """Logs of how many times wider one of two faces is, and how many times more drawn out one is."""
+    longer = face.width / face.height * first.height / first.width
+    return abs(float(np.log(face.width / first.width))), abs(float(np.log(longer)))
 
 
 def _overlap(one: Face, other: Face) -> bool:

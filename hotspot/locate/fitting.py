@@ -72,6 +72,16 @@ def nearest(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
     return _climbed(grid, windows, cells, [(unit, 0.25 * grid.radius_px) for unit in _directions(grid, cells)])
 
 
+def again(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
+    """A fitted grid begun again from where it lies, twice, in perspective only if it is seen so already."""
+    step = 0.25 * grid.radius_px
+    ways = _leaning(grid, cells) if grid.lean != (0.0, 0.0) else []
+    free = [(unit, step) for unit in (*_directions(grid, cells), *ways)]
+    for _ in range(2):
+        grid = _climbed(grid, windows_at(grid, seen, grid.at(cells)), cells, free)
+    return grid
+
+
 def _leaned(grid: Lattice, seen: Views, cells: np.ndarray) -> Lattice:
     """The grid in perspective, where that shows clearly more than equal steps."""
     ways = _leaning(grid, cells)

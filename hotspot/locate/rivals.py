@@ -17,6 +17,9 @@ STEPS = ((0, -2), (0, -1), (0, 1), (0, 2), (-1, 0), (1, 0))
 
 PER_LAYOUT = 2
 
+LARGER_TRIED = 3
+"""In so many larger faces grids with more places are looked for: the clearest is not always the whole one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rival:
@@ -29,17 +32,20 @@ class Rival:
 def rivals(
     first: Weighed, sheets: Sheets, places: tuple[tuple[int, int], np.ndarray], faces: list[Face]
 ) -> list[Rival]:
-    """The best grid of each neighbouring layout in the face of `first`, and in the clearest larger one that holds it.
+    """The best grid of each neighbouring layout in the face of `first`, and in the clearest larger ones that hold it:
+    one, or `LARGER_TRIED` for grids with more places.
 
     `places`: the stated rows and columns, and the cells (n, 2) that hold a pin.
     """
     (rows, columns), cells = places
-    where = [first.grid.face, *holding(first.grid, cells, faces)[:1]]
+    larger = holding(first.grid, cells, faces)
     found = []
     for down, right in STEPS:
         layout = rows + down, columns + right
         if min(layout) < 1 or max(layout) < 2:
             continue
+        more = layout[0] * layout[1] > rows * columns
+        where = [first.grid.face, *larger[: LARGER_TRIED if more else 1]]
         every = np.array([(row, column) for row in range(layout[0]) for column in range(layout[1])])
         grids = [nearest(one, sheets.seen, every) for one in propose(sheets, where, layout, every)[:PER_LAYOUT]]
         if grids:

@@ -57,6 +57,19 @@ def test_a_wire_that_stops_short_is_one_alone_and_none_of_a_bunch() -> None:
     assert stripes(views(short)) == []
 
 
+def test_a_bar_printed_beside_the_picture_is_covered_and_one_that_is_elsewhere_is_not() -> None:
+    """Upright at a side, ending before both rims; the same in the middle of the picture may be anything."""
+    plain = [np.random.default_rng(k).normal(20.0, 0.05, SHAPE) for k in range(6)]
+    ramp = np.linspace(28.0, 19.0, SHAPE[0] - 40)[:, None]
+    for left, seen in ((148, 1), (80, 0)):
+        pictures = [picture.copy() for picture in plain]
+        for picture in pictures:
+            picture[20:-20, left : left + 6] = ramp
+        covered = without_stripes(views(frames_of(pictures))).covered
+        assert len(stripes(views(frames_of(pictures)))) == seen
+        assert covered[25:60, left + 2].all() == bool(seen)
+
+
 def test_what_lies_under_it_is_put_between_its_sides_and_called_covered() -> None:
     """An even slope across is given back exactly, whatever the wire's warmth."""
     rows, columns = np.indices(SHAPE, dtype=float)
