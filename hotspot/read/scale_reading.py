@@ -27,6 +27,7 @@ from hotspot.read.scale_ways import (
     Numbers,
     Texts,
     Way,
+    as_typed,
     in_doubt,
     mistyped,
     named_by_scene,
@@ -208,12 +209,28 @@ def _ways_of(
     learned = _by_strokes(found, looks, zones, texts)
     strokes = learned and with_contradictions(named_by_scene(*learned, scene, texts), typed)
     wrong = mistyped(strokes, typed)
-    matching = None
-    if strokes is None or (in_doubt(strokes.numbers, typed) and not strokes.alphabet.conflicts):
+    if strokes is not None and (strokes.alphabet.conflicts or not in_doubt(strokes.numbers, typed)):
+        return [strokes], wrong
+    matching = _matched(found, looks, zones, scene, {key: text for key, text in texts.items() if key not in wrong})
+    if matching is not None and (fit := as_typed(matching, {key: texts[key] for key in wrong})):
+        wrong = tuple(key for key in wrong if key not in fit)
         fitting = {key: text for key, text in texts.items() if key not in wrong}
-        learned = _by_matching(found, looks, zones, fitting)
-        matching = learned and with_contradictions(named_by_scene(*learned, scene, fitting), typed)
-    return [way for way in (strokes, matching) if way is not None], wrong
+        again = _matched(found, looks, zones, scene, fitting)
+        if again is not None and in_doubt(again.numbers, typed) < in_doubt(matching.numbers, typed):
+            matching = again
+    ways = [strokes, matching and with_contradictions(matching, typed)]
+    return [way for way in ways if way is not None], wrong
+
+
+def _matched(
+    found: Sequence[Found],
+    looks: Sequence[Look],
+    zones: tuple[Zone, Zone],
+    scene: Scene,
+    texts: Mapping[Key, str],
+) -> Way | None:
+    learned = _by_matching(found, looks, zones, texts)
+    return learned and named_by_scene(*learned, scene, texts)
 
 
 def _ends_of(

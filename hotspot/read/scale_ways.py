@@ -61,9 +61,10 @@ def named_by_scene(
     alphabet = deduced(prints, alphabet, scene, typed, read)
     numbers, guesses = read_numbers(prints, alphabet), guesses_of(prints, alphabet)
     wrong = refuted(prints, alphabet, scene, typed)
-    for key, groups in prints.group.items():
-        if not wrong.keys().isdisjoint(groups) and not numbers[key][1]:
-            numbers[key] = (numbers[key][0], "scale_digit_refuted")
+    digits = {digit for pair in wrong.values() for digit in pair}
+    for key, (text, why) in numbers.items():
+        if not why and not digits.isdisjoint(text):
+            numbers[key] = (text, "scale_digit_refuted")
     return Way(numbers, guesses, replace(alphabet, refuted=tuple(sorted(set(wrong.values())))), prints)
 
 
@@ -145,6 +146,18 @@ def mistyped(way: Way | None, typed: Mapping[int, Texts]) -> tuple[Key, ...]:
         return ()
     shapeless = [end for (k, end), (_, why) in way.numbers.items() if why in _OUT_OF_SHAPE and k not in typed]
     return tuple(key for key in way.alphabet.unaligned if 2 * shapeless.count(key[1]) < _SHAPELESS * len(way.numbers))
+
+
+def as_typed(way: Way, texts: Mapping[Key, str]) -> set[Key]:
+    """Typed numbers that this way reads as they were typed, as far as it knows their characters, without having been
+    told: those only seemed typed wrongly, for their print is broken.
+    """
+    return {
+        key
+        for key, text in texts.items()
+        if len(way.numbers[key][0]) == len(text)
+        and all(sign in (UNKNOWN, other) for sign, other in zip(way.numbers[key][0], text, strict=True))
+    }
 
 
 def in_doubt(numbers: Numbers, typed: Mapping[int, Texts]) -> int:
