@@ -11,6 +11,7 @@ _LOOK = 480.0  # px: the longer side of the small copy in which the outline is l
 _LEAST_AREA = 0.05  # of the photo
 _BRIGHTNESS = (3, 6, 9, 12, 15, 18, 22, 27, 35, 50, 65)  # per cent of the photo that is darker
 _REACH = 0.035  # of the screen's size: how far from the outline a side is looked for
+_LEAST_REACH = 4.0  # px
 _SAMPLES = 120  # places along a side
 _LEAST_ON_LINE = 0.5  # of the places along every side
 _LEAST_BRIGHTER = 0.8  # of the places along every side
@@ -97,7 +98,7 @@ def _quads(lit: np.ndarray) -> list[np.ndarray]:
 
 def _refined(bright: np.ndarray, corners: np.ndarray) -> np.ndarray | None:
     """Corners on the steepest steps near the sides of an outline; None where a side is no line."""
-    reach = _REACH * float(np.sqrt(_area(corners)))
+    reach = max(_REACH * float(np.sqrt(max(_area(corners), 0.0))), _LEAST_REACH)
     for _ in range(_ROUNDS):
         lines = []
         for k in range(4):
@@ -111,7 +112,7 @@ def _refined(bright: np.ndarray, corners: np.ndarray) -> np.ndarray | None:
         corners = np.array([_crossing(lines[k - 1], lines[k]) for k in range(4)])
         if not np.isfinite(corners).all() or _area(corners) <= 0:
             return None
-        reach = max(reach / 2.0, 4.0)
+        reach = max(reach / 2.0, _LEAST_REACH)
     rows, columns = bright.shape
     inside = (corners > -1.0).all() and (corners < (columns, rows)).all()
     if not inside or _area(corners) < _LEAST_AREA * bright.size:

@@ -37,6 +37,8 @@ def refuse_untold(image: ColourImage, bar: Bar | None, named: ColourMap | None) 
 
 def is_photo_of_screen(image: ColourImage, bar: Bar | None, named: ColourMap | None = None) -> bool:
     """See above; `bar` and `named` as for `refuse_untold`."""
+    if min(image.shape) < LEAST_SIDE:
+        return False
     rgb = image.as_rgb()
     corners = find_corners(rgb)
     if corners is None or not _seen_aside(corners) or min(size_of(corners)) < LEAST_SIDE:

@@ -92,6 +92,15 @@ def test_a_camera_s_own_picture_with_something_like_a_border_is_left_alone(name:
     assert not is_photo_of_screen(image, find_bar(image))
 
 
+@pytest.mark.parametrize("size", [(1, 1), (8, 300), (60, 60), (61, 64), (90, 120)])
+def test_pictures_of_any_size_and_content_can_be_asked(size: tuple[int, int]) -> None:
+    rng = np.random.default_rng(size[1])
+    block = np.zeros((*size, 3), np.uint8)
+    block[size[0] // 4 : size[0] // 2 + 1, size[1] // 3 : size[1] // 2 + 1] = 200
+    for rgb in (np.full((*size, 3), 90, np.uint8), rng.integers(0, 256, (*size, 3)).astype(np.uint8), block):
+        assert not is_photo_of_screen(ColourImage.from_rgb(rgb), None)
+
+
 def test_a_plotted_frame_on_a_page_is_left_alone() -> None:
     """An open screenshot of a plotted frame with its bar (tests/data/picture_inferno_bar_window, see SOURCE.md)."""
     for path in sorted((_DATA / "picture_inferno_bar_window").glob("*.png")):
