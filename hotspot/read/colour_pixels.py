@@ -143,14 +143,16 @@ class ColourPixels:
 
     def _weigh_ends(self, rows: np.ndarray, columns: np.ndarray, doubt: np.ndarray) -> None:
         """Take back, in `doubt`, the end of the scale where too few of the pixels around are at it."""
-        for bit, end in ((BIT["clipped_low"], 0.0), (BIT["clipped_high"], 1.0)):
+        curve = self.reading.curve(self.image)
+        for bit, end, beside in ((BIT["clipped_low"], 0.0, AT_END), (BIT["clipped_high"], 1.0, 1.0 - AT_END)):
             hit = np.flatnonzero(doubt & np.uint32(bit))
             if hit.size:
                 (top, left), near = deciding(rows[hit], columns[hit], self.shape)
                 down, across = np.nonzero(near)
                 from_end = np.full(near.shape, np.nan)
                 from_end[near] = np.abs(self._surely_at(down + top, across + left) - end)
-                loose = hit[~held_up(from_end)[rows[hit] - top, columns[hit] - left]]
+                levels = float(np.abs(np.diff(curve.colours_at(np.array([end, beside]))[:, 0]))[0])
+                loose = hit[~held_up(from_end, levels)[rows[hit] - top, columns[hit] - left]]
                 doubt[loose] = (doubt[loose] & ~np.uint32(bit)) | np.uint32(BIT["end_touched"])
 
     def _surely_at(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:

@@ -17,6 +17,7 @@ sys.modules[_SPEC.name] = script
 _SPEC.loader.exec_module(script)
 sys.path.remove(str(_SCRIPTS))
 
+STEEP, FLAT = 5.6, 1.8  # levels of luma over the last 1.5 % of the scale, of inferno and of hot
 SEED = 7_301  # not among those that anything was settled on
 
 
@@ -30,13 +31,13 @@ def test_few_of_many_nearly_as_warm_are_noise() -> None:
     from_end = surface(0.03)
     from_end[6:8, 7] = 0.0
     from_end[9, 8:10] = 0.0
-    assert not held_up(from_end).any()
+    assert not held_up(from_end, STEEP).any()
 
 
 def test_a_few_that_stand_alone_are_past_the_end() -> None:
     from_end = surface(0.25)
     from_end[7, 6:9] = 0.0
-    at = held_up(from_end)
+    at = held_up(from_end, STEEP)
     assert at[7, 6:9].all()
     assert at.sum() == 3
 
@@ -44,20 +45,29 @@ def test_a_few_that_stand_alone_are_past_the_end() -> None:
 def test_most_of_a_surface_is_past_the_end() -> None:
     from_end = surface(0.0)
     from_end[7, 3:9] = 0.04
-    np.testing.assert_array_equal(held_up(from_end), from_end == 0.0)
+    np.testing.assert_array_equal(held_up(from_end, STEEP), from_end == 0.0)
+
+
+def test_towards_a_flat_end_half_of_a_surface_may_be_noise() -> None:
+    """Every other pixel is at the end, the rest 4 % below: noise in hot, too many for it in inferno."""
+    down, across = np.indices((15, 15))
+    from_end = np.where((surface(0.04) < 0.1) & ((down + across) % 2 == 0), 0.0, surface(0.04))
+    assert held_up(from_end, STEEP).any()
+    assert not held_up(from_end, FLAT).any()
+    assert held_up(surface(0.0), FLAT).sum() > 0.9 * (surface(0.0) == 0.0).sum()  # all but where the rim is near
 
 
 def test_a_pixel_by_itself_is_a_slip() -> None:
     from_end = surface(0.25)
     from_end[5, 5] = from_end[9, 9] = 0.0
-    assert not held_up(from_end).any()
+    assert not held_up(from_end, STEEP).any()
 
 
 def test_what_is_not_known_counts_for_nothing() -> None:
     from_end = surface(0.25)
     from_end[7, 6:9] = 0.0
     from_end[4:7] = from_end[8:11] = np.nan
-    assert held_up(from_end).sum() == 3
+    assert held_up(from_end, STEEP).sum() == 3
 
 
 @pytest.mark.parametrize(("row", "column"), [(0, 0), (9, 19), (5, 10)])
