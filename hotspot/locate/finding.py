@@ -129,8 +129,8 @@ def best_grid(
 def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.certainty import confidence_of, elsewhere, weighed
     from hotspot.locate.faces import faces
-    from hotspot.locate.fitting import covered, fit, polished
-    from hotspot.locate.held_out import spread
+    from hotspot.locate.fitting import covered
+    from hotspot.locate.held_out import steadiest
     from hotspot.locate.lattice import propose
     from hotspot.locate.rivals import Rival, rivals
     from hotspot.locate.sheets import Sheets
@@ -152,9 +152,8 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
         second = elsewhere(found[0], sheets, wanted)
         if second >= LEAST_SECOND:
             return Best(found[0].grid, min(1.0 - second, 0.5), TWO_THINGS, False)
-        # begun again from where it ended: what a fit sees lies about where it began
-        grid = polished(fit(found[0].grid, seen, cells), seen, cells)
-        if spread(grid, seen, cells) > MOST_SPREAD:
+        grid, moves = steadiest(found[0].grid, seen, cells)
+        if moves > MOST_SPREAD:
             return Best(grid, 0.5, RESTS_ON_ONE, False)
         under = np.flatnonzero(covered(grid, seen, cells))
         return Best(grid, confidence, covered=tuple(int(one) for one in under), hidden_px=seen.covered)

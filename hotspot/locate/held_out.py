@@ -8,12 +8,28 @@ from __future__ import annotations
 
 import numpy as np
 
-from hotspot.locate.fitting import again, shows
+from hotspot.locate.fitting import again, fit, polished, shows
 from hotspot.locate.lattice import Lattice
 from hotspot.locate.views import Views
 
 LEFT_OUT = 4
 """So many places, those that show most, are left out in turn: one that shows nothing pulls at nothing."""
+
+
+AT_EASE = 0.1
+"""A grid of which no place moves by more, in pitches, is not fitted once more. Ours."""
+
+
+def steadiest(grid: Lattice, seen: Views, cells: np.ndarray) -> tuple[Lattice, float]:
+    """A fitted grid with its perspective, and its spread; where that is large, the same fitted once more, if that is
+    steadier: what a fit sees lies about where it began."""
+    first = polished(grid, seen, cells)
+    moves = spread(first, seen, cells)
+    if moves <= AT_EASE:
+        return first, moves
+    second = polished(fit(grid, seen, cells), seen, cells)
+    other = spread(second, seen, cells)
+    return (second, other) if other < moves else (first, moves)
 
 
 def spread(grid: Lattice, seen: Views, cells: np.ndarray) -> float:

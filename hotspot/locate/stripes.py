@@ -23,11 +23,7 @@ the picture they may begin, either of two pairs: where it runs alone, and where 
 own wires do, which end at its face. Ours, between what either kind shows."""
 
 AT_A_RIM_PX = 12
-"""How far from the other rim they may begin."""
-
-BAR_SHARE, BAR_RAD, BAR_BESIDE, BAR_ENDS_PX = 0.6, np.radians(1.0), 0.1, 4
-"""A bar of colours that is printed on the picture: it shows on this share of the way, lies along a side of the picture
-to this angle and within this share of its size, and ends before it reaches either rim. Ours."""
+"""How far from the other rim they may begin: a bar printed on the picture reaches neither."""
 
 BESIDE_RAD, BESIDE = np.radians(2.0), 2
 """From so many further straight edges on, at so small an angle, a stripe is one of a bunch."""
@@ -44,7 +40,7 @@ GAP_PX = 20
 MARGIN_PX = 2.0
 """What is left out beyond each edge: the lens blurs it."""
 
-MOST = 4
+MOST = 3
 _LINES, _PAIRS = 100, 80
 """How many straight edges, and how many pairs of them, are looked at."""
 
@@ -76,7 +72,7 @@ def stripes(seen: Views) -> list[Stripe]:
     edges = _edges(fields)
     found = [_settled(pair, fields) for pair in _pairs(edges)]
     ends = [(one, ALONE if _runs_alone(one[1], edges) else OF_A_BUNCH) for one in found]
-    found = [one for one, least in ends if _crosses(one, fields, least) or _is_bar(one, fields)]
+    found = [one for one, least in ends if _crosses(one, fields, least)]
     kept: list[Stripe] = []
     for _, stripe in sorted(found, key=lambda one: one[0], reverse=True):
         if len(kept) < MOST and all(_unlike(stripe, one) for one in kept):
@@ -89,17 +85,6 @@ def _crosses(settled: tuple[float, Stripe], fields: list[np.ndarray], least: tup
     share, stripe = settled
     near, far = _ends(stripe, fields)
     return bool(near <= AT_A_RIM_PX and any(share >= clear and far <= most for clear, most in least))
-
-
-def _is_bar(settled: tuple[float, Stripe], fields: list[np.ndarray]) -> bool:
-    """Whether a stripe lies as a bar printed beside the picture does."""
-    share, stripe = settled
-    off, turn = _along((stripe.off, stripe.angle), 0.0)
-    rows, columns = fields[0].shape[1:]
-    upright, level = abs(turn) <= BAR_RAD, np.pi / 2 - abs(turn) <= BAR_RAD
-    size = columns if upright else rows
-    at_a_side = (upright or level) and size / 2 - abs(off) <= BAR_BESIDE * size
-    return bool(at_a_side and share >= BAR_SHARE and _ends(stripe, fields)[0] > BAR_ENDS_PX)
 
 
 def _ends(stripe: Stripe, fields: list[np.ndarray]) -> tuple[float, float]:

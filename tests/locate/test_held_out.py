@@ -10,12 +10,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 from made_housing import CELLS, SHAPE, frames_of, housing
 
 from hotspot.errors import PinsNotFound
-from hotspot.locate import place
+from hotspot.locate import held_out, place
 from hotspot.locate.certainty import weighed
 from hotspot.locate.faces import faces
 from hotspot.locate.finding import MOST_SPREAD
 from hotspot.locate.fitting import again, shows
-from hotspot.locate.held_out import spread
+from hotspot.locate.held_out import spread, steadiest
 from hotspot.locate.lattice import propose
 from hotspot.locate.sheets import Sheets
 from hotspot.locate.views import views
@@ -58,6 +58,18 @@ def test_a_grid_that_one_hot_spot_pulls_does_not_stand_without_it() -> None:
     grid = again(right, seen, CELLS)
     assert np.argmax(shows(grid, seen, CELLS)) == 1
     assert spread(grid, seen, CELLS) > MOST_SPREAD
+
+
+@pytest.mark.parametrize(
+    ("moves", "expected"), [((0.09,), ("once", 0.09)), ((0.3, 0.1), ("twice", 0.1)), ((0.3, 0.4), ("once", 0.3))]
+)
+def test_a_grid_that_is_not_steady_is_fitted_once_more_and_the_steadier_one_kept(monkeypatch, moves, expected) -> None:
+    left = list(moves)
+    monkeypatch.setattr(held_out, "fit", lambda *_: "twice")
+    monkeypatch.setattr(held_out, "polished", lambda grid, *_: grid)
+    monkeypatch.setattr(held_out, "spread", lambda *_: left.pop(0))
+    assert steadiest("once", None, CELLS) == expected
+    assert left == []
 
 
 def test_a_grid_whose_places_lie_elsewhere_without_one_of_them_is_refused(monkeypatch) -> None:
