@@ -23,6 +23,7 @@ _ASIDE = 15.0  # degrees between opposite sides, at most: a screen seen from far
 _LONG = 0.35  # of the screen's side: the shortest bar
 _OWN, _OFF = 10.0, 16.0  # levels of RGB: a bar in its map's own colours; a colour that is not the map's
 _MOST_OFF = 0.3  # of the colours around
+_BESIDE, _APART = 3, 10.0  # px beside a bar's blurred sides; mean levels by which it differs from them
 _COLOURED = 20.0  # levels between channels, somewhere along the map
 _AROUND = 4_000  # pixels looked at
 
@@ -67,11 +68,25 @@ def _seen_aside(corners: np.ndarray) -> bool:
 def _bar_inside(rgb: np.ndarray, corners: np.ndarray) -> ScreenBar | None:
     """The bar that a map fits well on the straightened screen, if it is long enough to be one."""
     size = size_of(corners)
-    bar = find_screen_bar(straightened(rgb, corners, size), None)
+    flat = straightened(rgb, corners, size)
+    bar = find_screen_bar(flat, None)
     if bar is None or bar.misfit > MOST_MISFIT:
         return None
     _, _, width, height = bar.box
-    return bar if max(width / size[1], height / size[0]) >= _LONG else None
+    return bar if max(width / size[1], height / size[0]) >= _LONG and _stands_out(flat, bar.box) else None
+
+
+def _stands_out(flat: np.ndarray, box: tuple[int, int, int, int]) -> bool:
+    """Whether a bar differs from what lies along both its sides: a case that shades off, in grey, does not."""
+    x, y, width, height = box
+    upright, left, wide = (flat, x, width) if height > width else (flat.transpose(1, 0, 2), y, height)
+    along = slice(y, y + height) if height > width else slice(x, x + width)
+    own = upright[along, left + wide // 4 : left + wide - wide // 4].astype(float).mean(axis=1)
+    beside = [
+        upright[along, max(at, 0) : max(at + _BESIDE, 0)].astype(float)
+        for at in (left - 2 * _BESIDE, left + wide + _BESIDE)
+    ]
+    return all(not each.size or np.abs(each.mean(axis=1) - own).mean() > _APART for each in beside)
 
 
 def _around(rgb: np.ndarray, corners: np.ndarray) -> np.ndarray:
