@@ -36,7 +36,10 @@ _WIDE = 8  # px: what holds a square of so many in an end's colour is ground, an
 @dataclass(frozen=True, slots=True)
 class _Strokes:
     """Strokes in the colour of an end: `narrower` than so many px, standing out by more than `step` of the scale, of
-    which at least `share` lie `within` so much of the end (thin letters are mostly in between), `long` px at least."""
+    which at least `share` lie `within` so much of the end (thin letters are mostly in between), `long` px at least.
+
+    `by_luma`: shares of black to white in place of the scale's. Black ink in a compressed picture is whole in luma and
+    a blur in the halved chroma, and a map that begins in blue (gnuplot2) hardly lightens over its first tenth."""
 
     dark: bool
     narrower: int
@@ -44,10 +47,11 @@ class _Strokes:
     within: float
     share: float
     long: int
+    by_luma: bool = False
 
 
 # For exact and for lossy pictures, settled on simulated ones (six maps, letters of 9-16 px, seeds 9400-9402; bare pins
-# and blades 9450-9451). The fainter kind is for black ink on dark ground only: faint light strokes may be hot ones.
+# and blades 9450-9451). The fainter kinds are for black ink on dark ground only: faint light strokes may be hot ones.
 _KINDS = (
     (
         _Strokes(dark=True, narrower=3, step=0.1, within=0.06, share=0.08, long=6),
@@ -58,6 +62,7 @@ _KINDS = (
         _Strokes(dark=True, narrower=3, step=0.1, within=0.12, share=0.3, long=8),
         _Strokes(dark=False, narrower=3, step=0.1, within=0.12, share=0.08, long=6),
         _Strokes(dark=True, narrower=5, step=0.05, within=0.08, share=0.4, long=10),
+        _Strokes(dark=True, narrower=5, step=0.04, within=0.02, share=0.3, long=10, by_luma=True),
     ),
 )
 
@@ -76,9 +81,9 @@ class _Counts:
     ground: np.ndarray
 
     @classmethod
-    def none(cls, shape: tuple[int, int]) -> _Counts:
-        """Of no frame."""
-        kinds = (len(_KINDS[0]), *shape)
+    def none(cls, shape: tuple[int, int], many: int) -> _Counts:
+        """Of no frame, for so many kinds of strokes."""
+        kinds = (many, *shape)
         return cls(0, *(np.zeros(shape, np.int32) for _ in range(3)), *(np.zeros(kinds, np.int32) for _ in range(3)))
 
 
@@ -87,7 +92,7 @@ def printed_mask(reading: Reading, images: Iterable[ColourImage]) -> np.ndarray 
     counts: _Counts | None = None
     for image in images:
         if counts is None:
-            counts = _Counts.none(image.shape)
+            counts = _Counts.none(image.shape, len(_KINDS[0 if reading.carrier.exact else 1]))
         _look(reading, image, counts)
     if counts is None or counts.frames < _FEWEST:
         return None
@@ -114,7 +119,8 @@ def _look(reading: Reading, image: ColourImage, counts: _Counts) -> None:
     counts.far += off > _FAR[kind]
     counts.off += off > _STEADY[kind]
     for k, strokes in enumerate(_KINDS[kind]):
-        stroke, end, ground = _strokes(place.reshape(image.shape), strokes)
+        along = colours[:, 0] / 255.0 if strokes.by_luma else place
+        stroke, end, ground = _strokes(along.reshape(image.shape), strokes)
         counts.stroke[k] += stroke
         counts.end[k] += end
         counts.ground[k] += ground
