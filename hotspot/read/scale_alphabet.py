@@ -198,15 +198,16 @@ class Guess:
     ruled_out: tuple[str, ...] = ()  # for every place, digits that the print alone rules out; none if empty
 
 
-def twofold(prints: Prints, alphabet: Alphabet) -> tuple[str, ...]:
+def twofold(prints: Prints, alphabet: Alphabet, often: int = _MET_AGAIN) -> tuple[str, ...]:
     """Digits that were typed for groups of two kinds, as unlike as those of two digits, with none in between. In made
     print that is read without doubt, those of one digit go over into each other, and those of two lie at least 0.21
-    apart; broken print has such without a mistake. Groups that are hardly met again make no other number wrong.
+    apart; broken print has such without a mistake. Groups met less `often` count for nothing:
+    they make hardly another number wrong.
     """
     met = Counter(group for each in prints.group.values() for group in each)
     out = []
     for digit in "0123456789":
-        own = prints.means[[group for group, label in alphabet.typed if label == digit and met[group] >= _MET_AGAIN]]
+        own = prints.means[[group for group, label in alphabet.typed if label == digit and met[group] >= often]]
         near = unlikeness(own, own) <= _TWOFOLD
         reached = near[0] if len(own) else np.ones(1, dtype=bool)
         for _ in own:

@@ -35,6 +35,7 @@ from hotspot.read.scale_ways import (
     read_by_all,
     settled_by_all,
     with_contradictions,
+    with_each_other_s,
     without_misnamed,
 )
 
@@ -209,7 +210,7 @@ def _ways_of(
     learned = _by_strokes(found, looks, zones, texts)
     strokes = learned and with_contradictions(named_by_scene(*learned, scene, texts), typed)
     wrong = mistyped(strokes, typed)
-    if strokes is not None and (strokes.alphabet.conflicts or not in_doubt(strokes.numbers, typed)):
+    if strokes is not None and not in_doubt(strokes.numbers, typed):
         return [strokes], wrong
     matching = _matched(found, looks, zones, scene, {key: text for key, text in texts.items() if key not in wrong})
     if matching is not None and (fit := as_typed(matching, {key: texts[key] for key in wrong})):
@@ -218,8 +219,9 @@ def _ways_of(
         again = _matched(found, looks, zones, scene, fitting)
         if again is not None and in_doubt(again.numbers, typed) < in_doubt(matching.numbers, typed):
             matching = again
-    ways = [strokes, matching and with_contradictions(matching, typed)]
-    return [way for way in ways if way is not None], wrong
+    if strokes is not None and matching is not None:
+        return list(with_each_other_s(strokes, matching)), wrong
+    return [strokes or with_contradictions(matching, typed)] if strokes or matching else [], wrong
 
 
 def _matched(

@@ -21,6 +21,7 @@ from hotspot.read.scale_scene import Scene
 from hotspot.read.scale_settle import settled
 
 _ROUNDS = 4
+_OFTEN = 3  # times that a character is met, to tell that it is no chance
 _SPELLED = ("", "scale_digit_refuted", "scale_digit_contradicted")  # all characters of the number are known
 _FEW = 0.05  # of the numbers in doubt: a print that is read well
 _OUT_OF_SHAPE = ("scale_no_number", "scale_other_print", "scale_other_format")
@@ -131,11 +132,30 @@ def with_contradictions(way: Way, typed: Mapping[int, Texts]) -> Way:
     well = in_doubt(way.numbers, typed) <= _FEW * len(way.numbers)
     alphabet = replace(way.alphabet, twofold=twofold(way.prints, way.alphabet)) if well else way.alphabet
     wrong = {digit for each in (alphabet.twofold, *alphabet.conflicts) for digit in each}
+    return _doubting(replace(way, alphabet=alphabet), wrong)
+
+
+def with_each_other_s(one: Way, other: Way) -> tuple[Way, Way]:
+    """Two ways that know what contradicts itself in the other: a digit that both find typed for two characters was
+    mistyped however badly the print is read, and conflicts of one put the numbers of both in doubt.
+    """
+    often, ever = ([set(twofold(way.prints, way.alphabet, least)) for way in (one, other)] for least in (_OFTEN, 1))
+    both = (often[0] & ever[1]) | (often[1] & ever[0])
+    wrong = both | {digit for way in (one, other) for each in way.alphabet.conflicts for digit in each}
+    told = [
+        replace(way, alphabet=replace(way.alphabet, twofold=tuple(sorted(both | set(way.alphabet.twofold)))))
+        for way in (one, other)
+    ]
+    return _doubting(told[0], wrong), _doubting(told[1], wrong)
+
+
+def _doubting(way: Way, digits: set[str]) -> Way:
+    """The way with all numbers in doubt that hold one of the digits."""
     numbers = {
-        key: (text, why or ("scale_digit_contradicted" if wrong & set(text) else ""))
+        key: (text, why or ("scale_digit_contradicted" if digits & set(text) else ""))
         for key, (text, why) in way.numbers.items()
     }
-    return replace(way, numbers=numbers, alphabet=alphabet)
+    return replace(way, numbers=numbers)
 
 
 def mistyped(way: Way | None, typed: Mapping[int, Texts]) -> tuple[Key, ...]:

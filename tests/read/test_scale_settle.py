@@ -13,6 +13,7 @@ from hotspot.read.scale_match import _alone, _means
 from hotspot.read.scale_scene import Scene, foretold
 from hotspot.read.scale_settle import settled
 from hotspot.read.scale_strip import half_width, rough, window
+from hotspot.read.scale_ways import Way, as_typed, contradicted, with_each_other_s
 
 FRAMES = 20
 
@@ -183,3 +184,38 @@ def test_a_number_in_pieces_is_not_asked_for():
     assert not _regular(pieces)
     prints = Prints({(k, end): pieces if k == 0 else whole for k in range(4) for end in (0, 1)})
     assert 0 not in to_type(prints, range(4))
+
+
+def way(often: int, as_one: bool) -> Way:
+    """Numbers 62, read without doubt; 2 and 6 are `as_one` digit by what was typed. 2 is met `often` times."""
+    prints = Prints({(k, 0): drawn("62" if k < often else "6") for k in range(6)})
+    groups = prints.group[0, 0]
+    typed = ((groups[0], "6"), (groups[1], "6" if as_one else "2"))
+    alphabet = Alphabet(("6", "2"), prints.means, 0, (), frozenset({0}), typed=typed)
+    return Way({key: ("66" if as_one else "62", "") for key in prints.runs}, {}, alphabet, prints)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "told"),
+    [
+        (way(6, True), way(6, True), True),
+        (way(6, True), way(1, True), True),  # in pieces, the other way hardly meets the character again
+        (way(6, True), way(6, False), False),
+        (way(1, True), way(1, True), False),
+    ],
+    ids=["both", "one hardly", "one only", "both hardly"],
+)
+def test_two_characters_typed_as_one_digit_are_told_where_both_ways_see_them(one, other, told):
+    both = with_each_other_s(one, other)
+    assert contradicted(both) == told
+    assert [each.alphabet.twofold for each in both] == [("6",) if told else ()] * 2
+    assert all(bool(why) == told for each in both for _, why in each.numbers.values())
+
+
+@pytest.mark.parametrize(
+    ("read", "typed", "fits"), [("6?", "62", True), ("62", "62", True), ("62", "26", False), ("162", "62", False)]
+)
+def test_a_typed_number_that_is_read_so_was_not_typed_wrongly(read, typed, fits):
+    one = way(6, False)
+    one.numbers[0, 0] = (read, "")
+    assert as_typed(one, {(0, 0): typed}) == ({(0, 0)} if fits else set())
