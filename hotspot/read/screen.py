@@ -183,6 +183,8 @@ def open_screen(session: Session, first: ColourImage, names: Sequence[str], scal
     seen = find_corners(rgb) if corners is None else corners
     if seen is None:
         raise CarrierTrouble(_NO_SCREEN)
+    if corners is not None:
+        _on_border(rgb, corners)
     size = size_of(seen)
     if min(size) < LEAST_SIDE or size[0] * size[1] > MOST_PIXELS:
         raise CarrierTrouble(f"the screen found in it has {size[1]} x {size[0]} pixels")
@@ -195,20 +197,24 @@ def open_screen(session: Session, first: ColourImage, names: Sequence[str], scal
     trouble = _unfit(bar)
     if bar is None or trouble:
         raise CarrierTrouble(trouble)
-    said = [*_said(bar, size, corners, stated), *([] if corners is None else _off_border(rgb, corners))]
-    return ScreenReader(scale, size, corners, bar, high_end, only, [*scale.notices, *said], inputs)
+    return ScreenReader(
+        scale, size, corners, bar, high_end, only, [*scale.notices, *_said(bar, size, corners, stated)], inputs
+    )
 
 
-def _off_border(rgb: np.ndarray, corners: np.ndarray) -> list[Statement]:
-    """What is to be said of stated corners that do not lie on the screen's border, where that is seen near them."""
+def _on_border(rgb: np.ndarray, corners: np.ndarray) -> None:
+    """Raises InputError for stated corners that do not lie on the screen's border, where that is seen near them: with
+    what is no screen in the picture, or some of it missing, the intervals do not hold.
+    """
     near = corners_near(rgb, corners)
     if near is None:
-        return []
+        return
     off = float(np.hypot(*(near - corners).T).max())
-    if off <= max(_OFF_BORDER_PX, _OFF_BORDER * float(np.sqrt(np.prod(size_of(corners))))):
-        return []
-    written = ", ".join(f"{value:.0f}" for value in near.ravel())
-    return [Statement("screen_corners_off", {"off": off, "corners": f"[{written}]"})]
+    if off > max(_OFF_BORDER_PX, _OFF_BORDER * float(np.sqrt(np.prod(size_of(corners))))):
+        written = ", ".join(f"{value:.0f}" for value in near.ravel())
+        found = f"the corners lie up to {off:.0f} px beside the border of the lit screen"
+        mend = f'Write screen = [{written}] or screen = "find", and measure x and y of pins and boxes anew.'
+        raise refuse("session.toml", "frames.screen", found, mend)
 
 
 def _unfit(bar: ScreenBar | None) -> str:

@@ -279,16 +279,12 @@ def test_a_screen_without_a_bar_is_refused(tmp_path: Path, hotspot_cli) -> None:
     assert "screen = [x, y, x, y, x, y, x, y] under [frames]" in ended.err
 
 
-def test_corners_beside_the_border_are_told_with_the_ones_to_write() -> None:
-    """Fifteen pixels too wide; a careful hand's two are not told."""
+def test_corners_beside_the_border_are_refused_with_the_ones_to_write() -> None:
+    """Fifteen pixels too wide; a careful hand's two are not."""
     data, corners = photo(shown([40.0, 55.0, 70.0, 80.0], "viridis").pixels(), Filming())
     outward = np.sign(corners - corners.mean(axis=0))
-    told = {}
-    for off in (2.0, 15.0):
-        reader, _ = opened(data, [float(value) for value in (corners + off * outward).ravel()])
-        told[off] = [said for said in reader.notices if said.code == "screen_corners_off"]
-    assert told[2.0] == []
-    (said,) = told[15.0]
-    assert abs(said.values["off"] - 15.0 * np.sqrt(2.0)) < 2.0
-    written = np.array([float(value) for value in said.values["corners"].strip("[]").split(",")]).reshape(4, 2)
-    assert np.abs(written - corners).max() < 2.0
+    opened(data, [float(value) for value in (corners + 2.0 * outward).ravel()])
+    with pytest.raises(InputError, match="the corners lie up to 2[0-3] px beside the border") as refused:
+        opened(data, [float(value) for value in (corners + 15.0 * outward).ravel()])
+    written = str(refused.value).split("screen = [")[1].split("]")[0]
+    assert np.abs(np.array(written.split(","), float).reshape(4, 2) - corners).max() < 2.0
