@@ -12,9 +12,12 @@ from hotspot.locate.fitting import fit, within
 from hotspot.locate.lattice import Lattice, propose, same
 from hotspot.locate.rivals import Rival, rivals
 from hotspot.locate.sheets import Sheets
-from hotspot.locate.weighing import Weighed, weigh
+from hotspot.locate.weighing import Weighed, holding, weigh
 
 CANDIDATES = 3
+CLEARER = 0.2
+"""By how much (of 5) a larger face must be clearer than the one that proposed a grid, to be taken for its own. Ours."""
+
 SECONDS, AROUND_PX = 4, 8.0
 """How many grids elsewhere are held against the best one, whose face is widened by so much [px] to leave it out."""
 
@@ -55,8 +58,19 @@ def weighed(proposed: list[Lattice], sheets: Sheets, cells: np.ndarray, rectangl
     for grid in proposed[:CANDIDATES]:
         fitted = fit(grid, sheets.seen, cells)
         if all(not same(fitted, one.grid, cells) for one in found):
-            found.append(weigh(fitted, sheets, cells, rectangles))
+            found.append(_in_its_face(weigh(fitted, sheets, cells, rectangles), sheets, cells, rectangles))
     return sorted(found, key=lambda one: one.worth, reverse=True)
+
+
+def _in_its_face(first: Weighed, sheets: Sheets, cells: np.ndarray, rectangles: list[Face]) -> Weighed:
+    """The grid in the clearest larger face that holds it, where that is the clearer one and has the grid nearer to its
+    middle: faces whose rim is wider than is tried propose no grid themselves."""
+    for face in holding(first.grid, cells, rectangles)[:1]:
+        if face.clear > first.grid.face.clear + CLEARER:
+            other = weigh(fit(replace(first.grid, face=face), sheets.seen, cells), sheets, cells, rectangles)
+            if other.off < first.off and other.worth > first.worth:
+                return other
+    return first
 
 
 def elsewhere(first: Weighed, sheets: Sheets, wanted: tuple[tuple[int, int], np.ndarray]) -> float:

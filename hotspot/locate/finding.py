@@ -132,7 +132,7 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
     from hotspot.locate.fitting import covered
     from hotspot.locate.held_out import steadiest
     from hotspot.locate.lattice import propose
-    from hotspot.locate.rivals import Rival, rivals
+    from hotspot.locate.rivals import Rival, rivals, with_more
     from hotspot.locate.sheets import Sheets
 
     layout, cells = wanted
@@ -146,9 +146,11 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
         return Best(None, 0.0, "no face was seen that such a grid fits into")
     others = rivals(found[0], sheets, wanted, rectangles)
     confidence = confidence_of(found[0], others)
-    if confidence >= LEAST_CONFIDENCE and found[0].larger > MOST_LARGER:
-        return Best(found[0].grid, 0.5, A_PART, False)
     if confidence >= LEAST_CONFIDENCE:
+        if found[0].larger > MOST_LARGER:
+            return Best(found[0].grid, 0.5, A_PART, False)
+        if (wider := with_more(found[0], others)) is not None:
+            return Best(found[0].grid, 0.5, f"{wider.layout[0]} x {wider.layout[1]} would fit better", False)
         second = elsewhere(found[0], sheets, wanted)
         if second >= LEAST_SECOND:
             return Best(found[0].grid, min(1.0 - second, 0.5), TWO_THINGS, False)

@@ -32,6 +32,10 @@ OFF_MIDDLE = 0.3
 CLEAR_EDGES = 0.15
 """What a grid loses for each unit by which its face's edges are less clear than the clearest."""
 
+COMPARED = 0.25
+"""Share of a face's area from which on another one is held against it in that: printed words are sharper than any
+housing. Ours."""
+
 MOST_OFF = 0.4
 """Share of a pitch by which a grid may lie out of the middle of its face."""
 
@@ -96,9 +100,10 @@ class Lattice:
 
 def propose(sheets: Sheets, found: list[Face], shape: tuple[int, int], cells: np.ndarray) -> list[Lattice]:
     """Grids of `shape` (rows, columns) over all faces, no two alike, best first. `cells` (n, 2) hold a pin."""
-    clearest = max((face.clear for face in found), default=0.0)
     tried: list[Lattice] = []
     for face in found:
+        area = COMPARED * face.width * face.height
+        clearest = max(other.clear for other in found if other.width * other.height >= area)
         tried += _in_face(sheets, face, shape, (cells, CLEAR_EDGES * (clearest - face.clear)))
     tried.sort(key=lambda one: one.score, reverse=True)
     kept: list[Lattice] = []

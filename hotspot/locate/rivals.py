@@ -52,3 +52,14 @@ def rivals(
             best = max((weigh(one, sheets, every, faces) for one in grids), key=lambda one: one.worth)
             found.append(Rival(layout, best))
     return found
+
+
+def with_more(first: Weighed, others: list[Rival]) -> Rival | None:
+    """The best rival with more places, if it is worth more than a grid and shows more in all. A right grid has none."""
+    places = round((2.0 * first.grid.about[0] + 1.0) * (2.0 * first.grid.about[1] + 1.0))
+    better = [
+        one
+        for one in others
+        if one.layout[0] * one.layout[1] > places and one.best.worth > first.worth and one.best.shown > first.shown
+    ]
+    return max(better, key=lambda one: one.best.worth, default=None)

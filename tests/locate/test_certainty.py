@@ -1,6 +1,7 @@
 """What makes a grid sure or not: other layouts, another connector in view, perspective, places without a pin."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -12,14 +13,15 @@ from made_housing import CELLS, frames_of, housing
 
 from hotspot.errors import PinsNotFound
 from hotspot.locate import place
-from hotspot.locate.certainty import WEIGHTS, confidence_of, terms, weighed
+from hotspot.locate.certainty import WEIGHTS, _in_its_face, confidence_of, terms, weighed
 from hotspot.locate.faces import faces
 from hotspot.locate.finding import LEAST_CONFIDENCE
 from hotspot.locate.fitting import fit, nearest, polished
 from hotspot.locate.lattice import Lattice, propose
-from hotspot.locate.rivals import rivals
+from hotspot.locate.rivals import rivals, with_more
 from hotspot.locate.sheets import Sheets, tried_radii
 from hotspot.locate.views import sharper_than_a_lens, views
+from hotspot.locate.weighing import weigh
 from hotspot.session import Session
 from hotspot.synthetic.camera import CameraSpec, film
 from hotspot.synthetic.connector import ConnectorSpec, Load, LoadStage, simulate
@@ -54,6 +56,29 @@ def test_the_right_layout_is_worth_more_than_the_one_that_was_asked_for() -> Non
     assert confidence_of(best, others) < LEAST_CONFIDENCE
     with pytest.raises(PinsNotFound, match="2 x 4 would fit better"):
         found_in(housing()[0], 2, 3)
+
+
+def test_a_rival_with_more_places_must_be_worth_more_and_show_more() -> None:
+    best, others = looked(housing()[0], (2, 4))
+    assert with_more(best, others) is None
+    fewer, of_fewer = looked(housing()[0], (2, 3))
+    assert with_more(fewer, of_fewer).layout == (2, 4)
+    assert with_more(replace(fewer, shown=99.0), of_fewer) is None
+    assert with_more(replace(fewer, plain=9.0), of_fewer) is None
+
+
+def test_a_grid_belongs_to_the_clearer_face_that_has_it_in_its_middle() -> None:
+    """A part of the face, half a unit less clear, proposed it; the face itself is known too."""
+    sheets = Sheets(views(housing()[0]))
+    whole = faces((sheets.right, sheets.down), 2, 4)[0]
+    grid = fit(propose(sheets, [whole], (2, 4), CELLS)[0], sheets.seen, CELLS)
+    part = replace(whole, y=whole.y + 2.0, height=whole.height - 4.0, clear=whole.clear - 0.5)
+    first = weigh(replace(grid, face=part), sheets, CELLS, [whole, part])
+    moved = _in_its_face(first, sheets, CELLS, [whole, part])
+    assert moved.grid.face == whole
+    assert moved.off < first.off
+    unclear = replace(whole, clear=part.clear)
+    assert _in_its_face(first, sheets, CELLS, [unclear, part]) is first
 
 
 def test_every_weight_speaks_in_the_sense_of_its_term() -> None:
