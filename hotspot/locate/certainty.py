@@ -58,7 +58,9 @@ def weighed(proposed: list[Lattice], sheets: Sheets, cells: np.ndarray, rectangl
     for grid in proposed[:CANDIDATES]:
         fitted = fit(grid, sheets.seen, cells)
         if all(not same(fitted, one.grid, cells) for one in found):
-            found.append(_in_its_face(weigh(fitted, sheets, cells, rectangles), sheets, cells, rectangles))
+            moved = _in_its_face(weigh(fitted, sheets, cells, rectangles), sheets, cells, rectangles)
+            if all(not same(moved.grid, one.grid, cells) for one in found):  # what the face itself proposed comes first
+                found.append(moved)
     return sorted(found, key=lambda one: one.worth, reverse=True)
 
 
