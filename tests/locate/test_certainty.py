@@ -63,7 +63,9 @@ def test_a_rival_with_more_places_must_be_worth_more_and_show_more() -> None:
     assert with_more(best, others) is None
     fewer, of_fewer = looked(housing()[0], (2, 3))
     assert with_more(fewer, of_fewer).layout == (2, 4)
-    assert with_more(replace(fewer, shown=99.0), of_fewer) is None
+    more = with_more(fewer, of_fewer).best.shown
+    assert with_more(replace(fewer, shown=more / 1.2), of_fewer) is not None
+    assert with_more(replace(fewer, shown=more / 1.1), of_fewer) is None
     assert with_more(replace(fewer, plain=9.0), of_fewer) is None
 
 

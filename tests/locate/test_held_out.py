@@ -2,6 +2,7 @@
 
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,9 +11,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 from made_housing import CELLS, SHAPE, frames_of, housing
 
 from hotspot.errors import PinsNotFound
-from hotspot.locate import held_out, place
+from hotspot.locate import finding, held_out, place
 from hotspot.locate.certainty import weighed
-from hotspot.locate.faces import faces
+from hotspot.locate.faces import Face, faces
 from hotspot.locate.finding import MOST_SPREAD
 from hotspot.locate.fitting import again, shows
 from hotspot.locate.held_out import spread, steadiest
@@ -20,6 +21,7 @@ from hotspot.locate.lattice import propose
 from hotspot.locate.sheets import Sheets
 from hotspot.locate.views import views
 from hotspot.session import Session
+from hotspot.synthetic.scenes import draw_scene
 
 
 def found_in(frames, rows, columns):
@@ -105,3 +107,34 @@ def test_a_face_that_is_part_of_a_larger_one_is_refused() -> None:
     hotter = frames_of([f.celsius() + 8.0 * k / 5 * beyond for k, f in enumerate(frames)])
     with pytest.raises(PinsNotFound, match="part of a larger one"):
         found_in(hotter, 2, 3)
+
+
+def test_of_a_piece_of_a_face_and_the_whole_one_the_whole_one_is_taken_where_it_is_sure() -> None:
+    """In this scene heat runs through half of the face, and six spots in that half are worth more than the six pins."""
+    footage = draw_scene(73092).footage
+    chosen = np.linspace(0, len(footage.celsius) - 1, 12).round().astype(int)
+    found = found_in(frames_of(footage.celsius[chosen]), 1, 6)
+    away = np.hypot(found.x_px - footage.x_px, found.y_px - footage.y_px)
+    assert away.max() < 0.15 * np.hypot(*np.diff([footage.x_px, footage.y_px])[:, 0])
+
+
+@pytest.mark.parametrize(
+    ("whole", "expected"),
+    [
+        ({}, "whole"),
+        ({"x": 60.0}, "piece"),  # beside it
+        ({"width": 10.0}, "piece"),  # no larger
+        ({"larger": 0.9}, "piece"),  # a part of a larger one itself
+        ({"sure": 0.5}, "piece"),
+    ],
+)
+def test_only_a_sure_grid_in_a_whole_face_takes_the_place_of_one_in_a_piece(monkeypatch, whole, expected) -> None:
+    given = {"x": 2.0, "width": 40.0, "larger": 0.0, "sure": 0.7} | whole
+    piece = SimpleNamespace(grid=SimpleNamespace(face=Face(0.0, 0.0, 20.0, 10.0, 0.0, 4.0)), larger=1.2, sure=0.1)
+    wider = Face(given["x"], 0.0, given["width"], 10.0, 0.0, 4.0)
+    other = SimpleNamespace(grid=SimpleNamespace(face=wider), larger=given["larger"], sure=given["sure"])
+    monkeypatch.setattr("hotspot.locate.rivals.rivals", lambda *_: [])
+    monkeypatch.setattr("hotspot.locate.certainty.confidence_of", lambda grid, _: grid.sure)
+    first, _, sure = finding._surer([piece, other], None, ((1, 6), CELLS), [])
+    assert first is {"whole": other, "piece": piece}[expected]
+    assert sure == first.sure
