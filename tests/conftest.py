@@ -75,6 +75,10 @@ SLOW = frozenset(
         "test_run_colours_misused",
         "test_scale_settle",
         "test_stripes",
+        "test_scale_names",
+        "test_held_out",
+        "test_screen_told",
+        "test_bounds_told",
     ]
 )
 """Files of tests that take more than a few seconds: left out by `pytest -m "not slow"`."""
