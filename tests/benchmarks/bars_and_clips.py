@@ -56,6 +56,8 @@ def pins_about_the_top(seed: int) -> tuple[Scene, list[str]]:
         level = BELOW[kind] - 0.004 if level is None else level  # less the noise
         peak = float(np.median(field[away <= max(0.5 * radius, 1.0)]))
         field += (level - peak) / (1 + np.exp((away - radius) / 0.7))
+        if kind in BELOW:  # of a small pin the middle may lie above its median
+            field[away <= radius + 2] = np.minimum(field[away <= radius + 2], BELOW[kind])
         if kind == "strand":
             turn, out = rng.uniform(0, 2 * np.pi), rng.uniform(0, 0.5) * radius
             away = np.hypot(columns - x - out * np.cos(turn), rows - y - out * np.sin(turn))
