@@ -52,6 +52,17 @@ def test_what_cannot_be_told_is_refused(folder, hotspot_cli, words, said):
     assert said in called.err
 
 
+def test_a_pin_without_any_reading_is_not_called_unknown(tmp_path, warm_row, sheet, hotspot_cli):
+    frames = warm_row(6)
+    frames[:, :, frames.shape[2] // 2 :] = np.nan  # a dead half of the picture
+    np.save(tmp_path / "run.npy", frames)
+    sheet(tmp_path, 'files = "run.npy"')
+    called = hotspot_cli("budget", tmp_path, "--pin", "4")
+    assert called.status == 2
+    assert "pin '4' has no reading in any frame" in called.err
+    assert "readings.csv" in called.err
+
+
 def test_a_loggers_table_is_refused(tmp_path, hotspot_cli):
     (tmp_path / "log.csv.txt").write_text("time_s,1\n0,20\n10,21\n")
     (tmp_path / "session.toml").write_text('[frames]\nfiles = "log.csv.txt"\nreading = "table"\n')

@@ -148,7 +148,7 @@ def _best_in(seen: Views, wanted: tuple[tuple[int, int], np.ndarray]) -> Best:
         return Best(None, 0.0, "no face was seen that such a grid fits into")
     first, others, confidence = _surer(found, sheets, wanted, rectangles)
     if confidence >= LEAST_CONFIDENCE:
-        return _unless_refuted(first, others, sheets, wanted)
+        return _unless_refuted((first, others, confidence), sheets, wanted)
     above = max(others, key=lambda one: one.best.worth, default=None)
     if above and above.best.worth > first.worth + CLEARLY_MORE:
         convincing = confidence_of(above.best, [Rival(layout, first)])  # in noise many fit, and none of them well
@@ -185,15 +185,15 @@ def _surer(
 
 
 def _unless_refuted(
-    first: Weighed, others: list[Rival], sheets: Sheets, wanted: tuple[tuple[int, int], np.ndarray]
+    sure: tuple[Weighed, list[Rival], float], sheets: Sheets, wanted: tuple[tuple[int, int], np.ndarray]
 ) -> Best:
-    """A grid with confidence enough, fitted in full, unless one of the vetoes speaks against it."""
-    from hotspot.locate.certainty import confidence_of, elsewhere
+    """A grid that `_surer` gave with confidence enough, fitted in full, unless one of the vetoes speaks against it."""
+    from hotspot.locate.certainty import elsewhere
     from hotspot.locate.fitting import covered
     from hotspot.locate.held_out import steadiest
     from hotspot.locate.rivals import with_more
 
-    seen, cells = sheets.seen, wanted[1]
+    (first, others, confidence), seen, cells = sure, sheets.seen, wanted[1]
     if first.larger > MOST_LARGER:
         return Best(first.grid, 0.5, A_PART, False)
     if (wider := with_more(first, others)) is not None:
@@ -205,7 +205,6 @@ def _unless_refuted(
     if moves > MOST_SPREAD:
         return Best(grid, 0.5, RESTS_ON_ONE, False)
     under = np.flatnonzero(covered(grid, seen, cells))
-    confidence = confidence_of(first, others)
     return Best(grid, confidence, covered=tuple(int(one) for one in under), hidden_px=seen.covered)
 
 

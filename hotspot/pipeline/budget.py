@@ -23,5 +23,11 @@ def budget_of(session: Session, pin: str, at_s: float, progress: Progress | None
     try:
         return budget.at(pin, at_s)
     except KeyError:
-        names = ", ".join(budget.series.pin_map.names)
-        raise refuse("command line", "--pin", f"no reading of a pin {pin!r}", f"The pins are {names}.") from None
+        names = budget.series.pin_map.names
+        found, mend = f"no reading of a pin {pin!r}", f"The pins are {', '.join(names)}."
+        if pin in names:
+            found, mend = (
+                f"pin {pin!r} has no reading in any frame",
+                "Its quality in readings.csv tells why: hotspot run.",
+            )
+        raise refuse("command line", "--pin", found, mend) from None

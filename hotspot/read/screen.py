@@ -36,10 +36,7 @@ MOST_MISFIT = 0.05
 LEAST_SIDE = 60
 """Pixels: a smaller screen is not read."""
 
-_OFF_BORDER, _OFF_BORDER_PX = (
-    0.02,
-    6.0,
-)  # of the screen's size, and at least: clicking by eye stays within, and so does a thin bezel
+_OFF_BORDER, _OFF_BORDER_PX = 0.02, 6.0  # of the screen's size, and at least: corners clicked by eye stay within
 _STRIPED = 0.01  # share of the level: weaker stripes are not told from noise and warming
 _NO_SCREEN = "no screen with four straight, lit sides is found in it"
 

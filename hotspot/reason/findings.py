@@ -73,8 +73,12 @@ def judge(
     overall = {pin: verdicts.worst(row.verdict for row in own) for pin, own in by_pin.items()}
     sources = _sources(rows)
     estimated = bool(readings["quality"].astype(str).str.contains("ambient_estimated").any())
-    facts = replace(_facts(session, by_pin, sources), ambient_told=not estimated)
-    facts = replace(facts, printed=_empty_for("printed_over", readings), off_map=_empty_for("off_map", readings))
+    facts = replace(
+        _facts(session, by_pin, sources),
+        ambient_told=not estimated,
+        printed=_empty_for("printed_over", readings),
+        off_map=_empty_for("off_map", readings),
+    )
     nowhere = len(readings) > 0 and not any(span.frames for span in spans)
     made = {pin: _worst_row(own).view.heat for pin, own in by_pin.items()}
     hand, said_by_hand = by_hand(session, spans, made, {pin: own.ohm for pin, own in heat.pins.items()} if heat else {})

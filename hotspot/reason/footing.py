@@ -115,9 +115,7 @@ def side_of(results: Results, session: Session, number: int, pin: str) -> Side:
         seen_through=_seen_through(results, pin),
         shape_only=bool(rows["quality"].fillna("").astype(str).str.contains("few_pixels").any()),
         stage_amps=_stage_amps(results, name),
-        others_unknown=bool(
-            results.pins.loc[results.pins["stage"].fillna("").astype(str) == name, "amps"].isna().any()
-        ),
+        others_unknown=bool(_rows(results, name)["amps"].isna().any()),
         cold_k=_cold(results),
         guessed_k=_guessed(results),
     )
